@@ -1,0 +1,10 @@
+// Package testdata embeds the example boats and the demo passage, all invented,
+// in the binary, so that the demo runs from any folder.
+package testdata
+
+import "embed"
+
+// Files holds boats/*.toml and demo/*.
+//
+//go:embed all:boats all:demo
+var Files embed.FS
