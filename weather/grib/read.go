@@ -1,0 +1,337 @@
+package grib
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"fmt"
+	"io"
+
+	"foilledger/weather/grid"
+)
+
+// Read finds the messages of a file and hands their fields on as rd says.
+//
+// Bytes that are no message are skipped with a warning. The error is a
+// *NotGRIBError when there is no message at all; a *TruncatedError when the file
+// ends within one, after all complete messages were delivered; the first
+// refusal or damage among the wanted fields when rd.Refuse is nil; or what a
+// callback returned. Read looks at ctx between fields.
+func Read(ctx context.Context, r io.ReaderAt, size int64, rd Reading) error {
+	if rd.Warn == nil {
+		rd.Warn = func(Warning) {}
+	}
+	if rd.Want == nil {
+		rd.Want = func(h Header) bool { return h.Refused == nil }
+	}
+	var firstRefusal error
+	if rd.Refuse == nil {
+		rd.Refuse = func(_ Header, err error) error {
+			if firstRefusal == nil {
+				firstRefusal = err
+			}
+			return nil
+		}
+	}
+	if rd.MaxPoints <= 0 {
+		rd.MaxPoints = MaxUnprovenPoints
+	}
+	s := &scanner{src: &window{r: r, size: size}, rd: rd, ctx: ctx}
+	if err := s.run(); err != nil {
+		return err
+	}
+	if s.truncated != nil {
+		return s.truncated
+	}
+	if firstRefusal != nil {
+		return firstRefusal
+	}
+	if s.messages == 0 {
+		head, _ := s.src.upTo(0, 64)
+		return &NotGRIBError{Size: size, Looks: looksLike(head, size)}
+	}
+	return nil
+}
+
+// scanner walks a file from message to message.
+type scanner struct {
+	src       *window
+	rd        Reading
+	ctx       context.Context
+	messages  int // messages of intact outline met so far
+	truncated *TruncatedError
+	buf       buffers
+}
+
+// buffers are reused from field to field.
+type buffers struct {
+	data, bitmap []byte
+	ints         []uint32
+	floats       []float32
+}
+
+var magic = []byte("GRIB")
+
+func (s *scanner) run() error {
+	pos := int64(0)
+	for {
+		if err := s.ctx.Err(); err != nil {
+			return err
+		}
+		at, err := s.find(pos)
+		if err != nil {
+			return err
+		}
+		if at < 0 {
+			s.warnSkipped(pos, s.src.size)
+			return nil
+		}
+		n, bds, problem, err := s.outline(at)
+		if err != nil {
+			return err
+		}
+		if problem != nil {
+			// The magic may be chance within junk or the message may be cut
+			// short by a broken transfer: look for a later message.
+			s.note(pos, at, problem)
+			next, err := s.find(at + 1)
+			if err != nil {
+				return err
+			}
+			if next < 0 {
+				return nil
+			}
+			pos = next
+			continue
+		}
+		s.truncated = nil // what looked cut off was not the end of the file
+		s.warnSkipped(pos, at)
+		s.messages++
+		head, err := s.src.bytes(at, 8)
+		if err != nil {
+			return err
+		}
+		if head[7] == 1 {
+			err = s.message1(at, n, bds)
+		} else {
+			err = s.message2(at, n)
+		}
+		if err != nil {
+			return err
+		}
+		pos = at + n
+	}
+}
+
+// note keeps what is wrong with the candidate at at: the error when it proves
+// to be the last, a warning in any case.
+func (s *scanner) note(pos, at int64, problem error) {
+	s.warnSkipped(pos, at)
+	s.rd.Warn(Warning{at, problem.Error()})
+	if t, ok := problem.(*TruncatedError); ok {
+		s.truncated = t
+	}
+}
+
+func (s *scanner) warnSkipped(from, to int64) {
+	if to <= from {
+		return
+	}
+	// Padding with zeros between messages is common and harmless.
+	for p := from; p < to; {
+		b, err := s.src.upTo(p, min(to-p, windowSize))
+		if err != nil || len(b) == 0 {
+			break
+		}
+		for _, c := range b {
+			if c != 0 {
+				s.rd.Warn(Warning{from, fmt.Sprintf("%d bytes that are no GRIB message skipped", to-from)})
+				return
+			}
+		}
+		p += int64(len(b))
+	}
+}
+
+// find returns the offset of the next "GRIB" at or after pos, or −1.
+func (s *scanner) find(pos int64) (int64, error) {
+	for pos < s.src.size {
+		if err := s.ctx.Err(); err != nil {
+			return 0, err
+		}
+		b, err := s.src.upTo(pos, windowSize)
+		if err != nil {
+			return 0, err
+		}
+		if i := bytes.Index(b, magic); i >= 0 {
+			return pos + int64(i), nil
+		}
+		if len(b) < len(magic) || pos+int64(len(b)) >= s.src.size {
+			break
+		}
+		pos += int64(len(b) - len(magic) + 1)
+	}
+	return -1, nil
+}
+
+// outline checks the start and the end of the message at at and returns its
+// length, and for edition 1 the length of its data section when the message is
+// too long for its own length field. problem says why there is no message.
+func (s *scanner) outline(at int64) (n, bds int64, problem, err error) {
+	left := s.src.size - at
+	head, err := s.src.upTo(at, 16)
+	if err != nil {
+		return 0, 0, nil, err
+	}
+	if len(head) < 8 {
+		return 0, 0, &TruncatedError{at, 0, left, s.messages}, nil
+	}
+	switch head[7] {
+	case 1:
+		n, bds, err = s.length1(at)
+		if err != nil {
+			return 0, 0, nil, err
+		}
+	case 2:
+		if len(head) < 16 {
+			return 0, 0, &TruncatedError{at, 0, left, s.messages}, nil
+		}
+		u := binary.BigEndian.Uint64(head[8:])
+		if u > 1<<62 {
+			return 0, 0, &CorruptError{at, fmt.Sprintf("length %d", u)}, nil
+		}
+		n = int64(u)
+	default:
+		return 0, 0, &CorruptError{at, fmt.Sprintf("edition %d", head[7])}, nil
+	}
+	if n < 12+4 {
+		return 0, 0, &CorruptError{at, fmt.Sprintf("length %d", n)}, nil
+	}
+	if n > left {
+		return 0, 0, &TruncatedError{at, n, left, s.messages}, nil
+	}
+	tail, err := s.src.fresh(at+n-4, 4)
+	if err != nil {
+		return 0, 0, nil, err
+	}
+	if string(tail) != "7777" {
+		return 0, 0, &CorruptError{at, fmt.Sprintf("no end mark 7777 after %d bytes", n)}, nil
+	}
+	return n, bds, nil, nil
+}
+
+// payload is what is needed to decode one field once it is wanted.
+type payload struct {
+	h        Header
+	msg      int64 // offset of the message
+	lay      layout
+	values   int64 // packed values
+	unpack   func(dst []float32, data []byte) error
+	proven   func(dataLen int64) bool // data is long enough for values; nil: cannot be told
+	dataAt   int64
+	dataLen  int64
+	bitmapAt int64 // 0: none
+	bitmapN  int64 // bytes
+	bitShift int
+}
+
+// deliver asks whether the field is wanted, decodes it and hands it on. Damage
+// found while decoding is a refusal of this field alone.
+func (s *scanner) deliver(p *payload) error {
+	if err := s.ctx.Err(); err != nil {
+		return err
+	}
+	if !s.rd.Want(p.h) {
+		return nil
+	}
+	if p.h.Refused != nil {
+		return s.rd.Refuse(p.h, p.h.Refused)
+	}
+	values, err := s.values(p)
+	if err != nil {
+		if isRefusal(err) {
+			p.h.Refused = err
+			return s.rd.Refuse(p.h, err)
+		}
+		return err
+	}
+	return s.rd.Emit(p.h, &grid.Field{
+		Shape:     p.h.Shape,
+		Quantity:  p.h.Quantity,
+		Partition: p.h.Partition,
+		Member:    p.h.Member,
+		Reference: p.h.Reference,
+		Valid:     p.h.Valid,
+		Values:    values,
+	})
+}
+
+func isRefusal(err error) bool {
+	switch err.(type) {
+	case *UnsupportedError, *CorruptError:
+		return true
+	}
+	return false
+}
+
+// values reads and decodes the data of p in the order of a grid.Field.
+func (s *scanner) values(p *payload) ([]float32, error) {
+	corrupt := func(format string, a ...any) error {
+		return &CorruptError{p.msg, fmt.Sprintf(format, a...)}
+	}
+	points := p.h.Points
+	if p.values > points {
+		return nil, corrupt("%d packed values for %d points", p.values, points)
+	}
+	var bitmap []byte
+	if p.bitmapAt != 0 {
+		if (points+7)/8 > p.bitmapN {
+			return nil, corrupt("bitmap of %d bytes for %d points", p.bitmapN, points)
+		}
+		b, err := s.src.into(&s.buf.bitmap, p.bitmapAt, (points+7)/8)
+		if err != nil {
+			return nil, err
+		}
+		bitmap = b
+		present := countBits(bitmap, points)
+		if p.values < 0 {
+			p.values = present // edition 1 does not state it
+		}
+		if present != p.values {
+			return nil, corrupt("bitmap marks %d points, section 5 states %d values", present, p.values)
+		}
+	} else {
+		if p.values < 0 {
+			p.values = points
+		}
+		if p.values != points {
+			return nil, corrupt("%d packed values for %d points and no bitmap", p.values, points)
+		}
+	}
+	if p.proven != nil && !p.proven(p.dataLen) {
+		return nil, corrupt("%d values cannot be held by %d bytes of data", p.values, p.dataLen)
+	}
+	// A bitmap or one bit of data for each point is proof enough of the size.
+	if points > s.rd.MaxPoints && points > 8*(p.dataLen+p.bitmapN) {
+		return nil, &UnsupportedError{
+			What:     "field of",
+			Template: fmt.Sprintf("%d points in %d bytes", points, p.dataLen),
+			Hint:     fmt.Sprintf("more than %d points are accepted only with one bit of data each", s.rd.MaxPoints),
+		}
+	}
+	data, err := s.src.into(&s.buf.data, p.dataAt, p.dataLen)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]float32, points)
+	if err := p.unpack(out[:p.values], data); err != nil {
+		if isRefusal(err) {
+			return nil, err
+		}
+		return nil, corrupt("%s: %v", p.h.Packing, err)
+	}
+	if bitmap != nil && p.values != points {
+		spread(out, p.values, bitmap)
+	}
+	return p.lay.arrange(out, &s.buf), nil
+}
