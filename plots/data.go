@@ -169,11 +169,11 @@ type Extent struct {
 // About 12×9 places at 3 to 6 hour steps keeps the page small.
 type WindGrid struct {
 	Times  []time.Time
-	LonDeg []float64 // ascending; may run past 180 across the antimeridian
-	LatDeg []float64 // ascending
-	UKn    [][]float64
-	VKn    [][]float64
-	HsM    [][]float64 // optional: nil leaves waves out
+	LonDeg []float64   // ascending; may run past 180 across the antimeridian
+	LatDeg []float64   // ascending
+	UKn    [][]float64 `gaps:"nan"`
+	VKn    [][]float64 `gaps:"nan"`
+	HsM    [][]float64 `gaps:"nan"` // optional: nil leaves waves out
 }
 
 // Mark is a named place on the map.
@@ -210,7 +210,7 @@ type GainMap struct {
 	HsM      float64
 	TWSKn    []float64   // ascending
 	TWADeg   []float64   // ascending
-	Value    [][]float64 // [i of TWSKn][j of TWADeg]; NaN: refused by a limit, drawn hatched
+	Value    [][]float64 `gaps:"nan"` // [i of TWSKn][j of TWADeg]; NaN: refused by a limit, drawn hatched
 }
 
 // SettingMap is the best foil setting over true wind speed and angle.
@@ -256,7 +256,7 @@ type BreakEvenMap struct {
 	TWADeg []float64
 	// Minutes is indexed [i of TWSKn][j of TWADeg]; +Inf: never pays; NaN:
 	// refused by a limit.
-	Minutes [][]float64
+	Minutes [][]float64 `gaps:"nan inf"`
 }
 
 // LineChart is a plain chart of lines: scaling plots, sensitivity, arrival

@@ -1,0 +1,405 @@
+package plots
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// mercator is the stretched latitude of the Mercator projection on a sphere,
+// in degrees of longitude at the equator. Beyond 85° it is held at 85°.
+func mercator(latDeg float64) float64 {
+	latDeg = math.Max(-85, math.Min(85, latDeg))
+	return math.Log(math.Tan(math.Pi/4+latDeg*math.Pi/360)) * 180 / math.Pi
+}
+
+func unmercator(m float64) float64 {
+	return (2*math.Atan(math.Exp(m*math.Pi/180)) - math.Pi/2) * 180 / math.Pi
+}
+
+// mapView maps places to a sheet.
+type mapView struct {
+	box
+	west, east, south, north float64 // degrees; east may exceed 180
+}
+
+func (v mapView) at(lonDeg, latDeg float64) pt {
+	// the copy of the longitude nearest the middle of the map
+	mid := (v.west + v.east) / 2
+	lon := mid + wrap180(lonDeg-mid)
+	ms, mn := mercator(v.south), mercator(v.north)
+	return pt{
+		v.x0 + (lon-v.west)/(v.east-v.west)*v.w(),
+		v.y0 + (mercator(latDeg)-ms)/(mn-ms)*v.h(),
+	}
+}
+
+// extentOf fits the tracks of a report, or takes the extent given.
+func extentOf(r *PassageReport) Extent {
+	if r.Extent != nil {
+		return *r.Extent
+	}
+	lon0 := r.Steps[0].LonDeg
+	e := Extent{lon0, lon0, 90, -90}
+	add := func(lonDeg, latDeg float64) {
+		lon := lon0 + wrap180(lonDeg-lon0)
+		e.WestDeg, e.EastDeg = math.Min(e.WestDeg, lon), math.Max(e.EastDeg, lon)
+		e.SouthDeg, e.NorthDeg = math.Min(e.SouthDeg, latDeg), math.Max(e.NorthDeg, latDeg)
+	}
+	for _, p := range r.Steps {
+		add(p.LonDeg, p.LatDeg)
+	}
+	for _, p := range r.Baselines[0].Steps {
+		add(p.LonDeg, p.LatDeg)
+	}
+	pad := 0.07*math.Max(e.EastDeg-e.WestDeg, e.NorthDeg-e.SouthDeg) + 0.15
+	e.WestDeg -= pad
+	e.EastDeg += pad
+	e.SouthDeg = math.Max(-84, e.SouthDeg-pad)
+	e.NorthDeg = math.Min(84, e.NorthDeg+pad)
+	return e
+}
+
+// fit makes a view of a width whose height suits the extent, within a share of
+// the width, by widening the extent and never cutting it.
+func fit(e Extent, x0, yTop, width, lowShare, highShare float64) mapView {
+	dx := e.EastDeg - e.WestDeg
+	ms, mn := mercator(e.SouthDeg), mercator(e.NorthDeg)
+	share := math.Max(lowShare, math.Min(highShare, (mn-ms)/dx))
+	h := share * width
+	if want := (mn - ms) / share; want > dx { // too tall: widen
+		e.WestDeg -= (want - dx) / 2
+		e.EastDeg += (want - dx) / 2
+	} else { // too flat: heighten
+		add := (dx*share - (mn - ms)) / 2
+		e.SouthDeg, e.NorthDeg = unmercator(ms-add), unmercator(mn+add)
+	}
+	return mapView{box{x0, yTop - h, x0 + width, yTop}, e.WestDeg, e.EastDeg, e.SouthDeg, e.NorthDeg}
+}
+
+func mapTop(s *sheet) (x0, width, lo, hi float64) {
+	if s.narrow {
+		return 36, s.box.w() - 36 - 8, 0.85, 1.25
+	}
+	return 44, s.box.w() - 44 - 12, 0.48, 0.66
+}
+
+// mapChart draws the passage on a chart with graticule and scale, and barbs of
+// the wind met at the times of passing.
+func mapChart(r *PassageReport) Chart {
+	c := Chart{
+		Name:  "map",
+		Title: "The passage, with the wind met on the way",
+		Alt: fmt.Sprintf("Map from %s %s to %s %s with the track, %s and wind barbs.",
+			latitude(r.Steps[0].LatDeg), longitude(r.Steps[0].LonDeg),
+			latitude(r.Steps[len(r.Steps)-1].LatDeg), longitude(r.Steps[len(r.Steps)-1].LonDeg),
+			plural(len(r.Actions), "action", "actions")),
+	}
+	sizeMap(&c, r)
+	c.draw = func(s *sheet) {
+		y := s.title(c.Title)
+		drawMap(s, r, y, true)
+	}
+	return c
+}
+
+const mapBelow = 54.0 // room below the map for labels and key
+
+// sizeMap sets the chart's heights from the extent.
+func sizeMap(c *Chart, r *PassageReport) {
+	for _, narrow := range []bool{false, true} {
+		s := &sheet{box: box{0, 0, WideWidth, 0}, narrow: narrow}
+		if narrow {
+			s.box.x1 = NarrowWidth
+		}
+		x0, w, lo, hi := mapTop(s)
+		v := fit(extentOf(r), x0, 0, w, lo, hi)
+		h := v.h() + mapBelow
+		if c.Title != "" {
+			h += marginTop + 2*titleRoom
+			if !narrow {
+				h -= titleRoom
+			}
+		}
+		if narrow {
+			c.tallNarrow = math.Ceil(h + 16)
+		} else {
+			c.tall = math.Ceil(h)
+		}
+	}
+}
+
+// drawMap draws everything that stays still, and the barbs along the track when
+// asked for; it returns the view for what moves.
+func drawMap(s *sheet, r *PassageReport, yTop float64, barbs bool) mapView {
+	x0, w, lo, hi := mapTop(s)
+	v := fit(extentOf(r), x0, yTop-4, w, lo, hi)
+	s.fillBox(v.box, tintWater)
+	coast(s, v, r.Coast)
+	graticule(s, v)
+
+	plan, out := trackParts(v, r.Steps)
+	if b := r.Baselines[0]; len(b.Steps) > 1 && apart(r.Steps, b.Steps) {
+		ps, _ := trackParts(v, b.Steps)
+		s.clippedLine(strokeBase, v.box, ps...)
+		s.occupy(ps...)
+		nameLines(s, panel{box: v.box}, []string{"baseline"}, []stroke{strokeBase}, [][]pt{ps[len(ps)/3:]})
+	}
+	s.clippedLine(stroke{col: tintInk, width: 1.1}, v.box, plan...)
+	for _, ps := range out {
+		s.clippedLine(stroke{col: tintPlan, width: 3}, v.box, ps...)
+	}
+	s.occupy(plan...)
+	if barbs {
+		barbsAlong(s, v, r.Steps)
+	}
+	for i, a := range r.Actions {
+		q := v.at(a.LonDeg, a.LatDeg)
+		glyph(s, a.Action, q, 4.5)
+		s.busy = append(s.busy, box{q.x - 5, q.y - 5, q.x + 5, q.y + 5})
+		defer func() { s.label(letSmall.in(tintActive), fmt.Sprint(i+1), v.box, around(q, 7)...) }()
+	}
+	ends(s, v, r)
+	for _, m := range r.Marks {
+		q := v.at(m.LonDeg, m.LatDeg)
+		s.dot(tintPaper, strokeThin, circle(q, 2.5))
+		s.label(letSmall.in(tintInk), m.Name, v.box, around(q, 6)...)
+	}
+	midnights(s, v, r.Steps)
+	scaleBar(s, v)
+	s.frame(strokeAxis, v.box)
+	mapKey(s, v, barbs)
+	return v
+}
+
+// trackParts projects a track, and the parts of it with the leeward foil out.
+func trackParts(v mapView, steps []Step) (all []pt, out [][]pt) {
+	var cur []pt
+	for _, p := range steps {
+		q := v.at(p.LonDeg, p.LatDeg)
+		all = append(all, q)
+		if cur != nil {
+			cur = append(cur, q)
+		}
+		ext, _ := p.leeward()
+		switch {
+		case ext > 0.01 && cur == nil:
+			cur = []pt{q}
+		case ext <= 0.01 && cur != nil:
+			out = append(out, cur)
+			cur = nil
+		}
+	}
+	if len(cur) > 1 {
+		out = append(out, cur)
+	}
+	return all, out
+}
+
+// apart reports whether two boats sail visibly different water.
+func apart(a, b []Step) bool {
+	for _, p := range a {
+		best := math.Inf(1)
+		for _, q := range b {
+			dx := wrap180(p.LonDeg-q.LonDeg) * math.Cos(p.LatDeg*math.Pi/180)
+			best = math.Min(best, math.Hypot(dx, p.LatDeg-q.LatDeg))
+		}
+		if best > 0.4 {
+			return true
+		}
+	}
+	return false
+}
+
+func coast(s *sheet, v mapView, rings [][]Place) {
+	c := draw.Canvas{Canvas: s.c.Canvas, Rectangle: vg.Rectangle{Min: vp(pt{v.x0, v.y0}), Max: vp(pt{v.x1, v.y1})}}
+	for _, ring := range rings {
+		if len(ring) < 3 {
+			continue
+		}
+		ps := make([]vg.Point, 0, len(ring)+1)
+		lon := v.west + wrap180(ring[0].LonDeg-v.west)
+		mid := (v.west + v.east) / 2
+		lon = mid + wrap180(ring[0].LonDeg-mid)
+		for _, p := range ring {
+			lon += wrap180(p.LonDeg - lon)
+			q := v.at(p.LonDeg, p.LatDeg)
+			q.x = v.x0 + (lon-v.west)/(v.east-v.west)*v.w()
+			ps = append(ps, vp(q))
+		}
+		in := c.ClipPolygonXY(ps)
+		if len(in) < 3 {
+			continue
+		}
+		var path vg.Path
+		for i, q := range in {
+			if i == 0 {
+				path.Move(q)
+			} else {
+				path.Line(q)
+			}
+		}
+		path.Close()
+		s.c.SetColor(tintLand)
+		s.c.Fill(path)
+		s.c.SetLineStyle(stroke{col: tintShore, width: 0.7}.style())
+		for _, part := range c.ClipLinesXY(append(ps, ps[0])) {
+			var l vg.Path
+			for i, q := range part {
+				if i == 0 {
+					l.Move(q)
+				} else {
+					l.Line(q)
+				}
+			}
+			s.c.Stroke(l)
+		}
+	}
+}
+
+// graticuleStep is the finest step whose lines stay a distance apart.
+func graticuleStep(degPerPt, apartPt float64) float64 {
+	for _, d := range []float64{0.25, 0.5, 1, 2, 5, 10, 15, 30} {
+		if d/degPerPt >= apartPt {
+			return d
+		}
+	}
+	return 45
+}
+
+func graticule(s *sheet, v mapView) {
+	step := graticuleStep((v.east-v.west)/v.w(), 62)
+	for i := math.Ceil(v.west / step); i*step <= v.east; i++ {
+		x := v.at(i*step, 0).x
+		s.line(strokeGrid, pt{x, v.y0}, pt{x, v.y1})
+		l := graticuleLabel(wrap180(i*step), "E", "W")
+		if b := extent(letTick, x, v.y0-5, l, centre, top); s.free(b) {
+			s.text(letTick, x, v.y0-5, l, centre, top)
+		}
+	}
+	for i := math.Ceil(v.south / step); i*step <= v.north; i++ {
+		y := v.at(v.west, i*step).y
+		s.line(strokeGrid, pt{v.x0, y}, pt{v.x1, y})
+		l := graticuleLabel(i*step, "N", "S")
+		if b := extent(letTick, v.x0-4, y, l, right, middle); s.free(b) {
+			s.text(letTick, v.x0-4, y, l, right, middle)
+		}
+	}
+}
+
+// barbsAlong draws the wind met, about every fifty points of track.
+func barbsAlong(s *sheet, v mapView, steps []Step) {
+	k := stroke{col: tintWind, width: 0.9}
+	d, every := math.Inf(1), 44.0
+	var last pt
+	for i, p := range steps {
+		q := v.at(p.LonDeg, p.LatDeg)
+		if i > 0 {
+			d += math.Hypot(q.x-last.x, q.y-last.y)
+		}
+		last = q
+		if d < every {
+			continue
+		}
+		d = 0
+		s.barb(k, q, p.TWSKn, p.WindFromDeg, p.LatDeg < 0, 24)
+		sin, cos := math.Sincos(p.WindFromDeg * math.Pi / 180)
+		s.occupy(q, pt{q.x + 28*sin, q.y + 28*cos})
+	}
+}
+
+// ends names departure and arrival.
+func ends(s *sheet, v mapView, r *PassageReport) {
+	for _, e := range []struct {
+		p     Step
+		words string
+	}{
+		{r.Steps[0], "departure " + shortStamp(r.Departure)},
+		{r.Steps[len(r.Steps)-1], "arrival " + shortStamp(r.Arrival)},
+	} {
+		q := v.at(e.p.LonDeg, e.p.LatDeg)
+		s.dot(tintPaper, stroke{col: tintInk, width: 1.5}, circle(q, 4))
+		spots := append(around(q, 9), spot{q.x, q.y + 22, right, bottom}, spot{q.x, q.y - 22, right, top}, spot{q.x, q.y + 22, left, bottom}, spot{q.x, q.y - 22, left, top})
+		if !s.label(letSmall.in(tintInk), e.words, v.box.grown(-2), spots...) {
+			s.label(letSmall.in(tintInk), shortStamp(e.p.Time), v.box.grown(-2), spots...)
+		}
+	}
+}
+
+// midnights marks where the plan is at 00 UTC of each day.
+func midnights(s *sheet, v mapView, steps []Step) {
+	first, last := steps[0].Time, steps[len(steps)-1].Time
+	for t := first.UTC().Truncate(24 * time.Hour).Add(24 * time.Hour); t.Before(last); t = t.Add(24 * time.Hour) {
+		p := stepAt(steps, t)
+		q := v.at(p.LonDeg, p.LatDeg)
+		s.dot(tintPaper, stroke{col: tintInk, width: 1}, circle(q, 2.2))
+		s.label(letSmall.in(tintInk), t.Format("2 Jan"), v.box.grown(-2), around(q, 8)...)
+	}
+}
+
+// scaleBar draws a bar of a round number of nautical miles, true at the middle
+// of the map, in the emptiest lower or upper corner.
+func scaleBar(s *sheet, v mapView) {
+	lat := unmercator((mercator(v.south) + mercator(v.north)) / 2)
+	ptPerNM := v.w() / (v.east - v.west) / 60 / math.Cos(lat*math.Pi/180)
+	nm := niceStep(v.w()*0.26/ptPerNM, 1)
+	if nm*ptPerNM > v.w()*0.34 {
+		nm /= 2
+	}
+	w := nm * ptPerNM
+	label := fmt.Sprintf("%g nm at %s", nm, graticuleLabel(math.Round(lat), "N", "S"))
+	wb := math.Max(w, extent(letSmall, 0, 0, label, left, bottom).w())
+	best, bestN := box{}, math.MaxInt
+	for _, b := range []box{
+		{v.x0 + 10, v.y0 + 8, v.x0 + 10 + wb, v.y0 + 28}, {v.x1 - 10 - wb, v.y0 + 8, v.x1 - 10, v.y0 + 28},
+		{v.x0 + 10, v.y1 - 28, v.x0 + 10 + wb, v.y1 - 8}, {v.x1 - 10 - wb, v.y1 - 28, v.x1 - 10, v.y1 - 8},
+	} {
+		n := 0
+		for _, o := range s.busy {
+			if b.grown(4).overlaps(o) {
+				n++
+			}
+		}
+		for _, o := range s.texts {
+			if b.grown(4).overlaps(o) {
+				n += 1000
+			}
+		}
+		if n < bestN {
+			best, bestN = b, n
+		}
+	}
+	y := best.y0 + 4
+	s.line(stroke{col: tintInk, width: 1.4}, pt{best.x0, y + 4}, pt{best.x0, y}, pt{best.x0 + w, y}, pt{best.x0 + w, y + 4})
+	s.line(stroke{col: tintInk, width: 1.4}, pt{best.x0 + w/2, y}, pt{best.x0 + w/2, y + 3})
+	s.text(letSmall.in(tintInk), best.x0, y+7, label, left, bottom)
+	s.busy = append(s.busy, best)
+}
+
+// mapKey explains the marks below the map.
+func mapKey(s *sheet, v mapView, barbs bool) {
+	x, y := v.x0, v.y0-26
+	s.line(stroke{col: tintPlan, width: 3}, pt{x, y - 4}, pt{x + 16, y - 4})
+	b := s.text(letSmall, x+20, y, "foil out", left, top)
+	x = b.x1 + 12
+	s.line(stroke{col: tintInk, width: 1.1}, pt{x, y - 4}, pt{x + 16, y - 4})
+	b = s.text(letSmall, x+20, y, "foils in", left, top)
+	x = b.x1 + 12
+	if s.narrow {
+		glyphKey(s, x-6, y+1)
+		x, y = v.x0, y-14
+	} else {
+		glyphKey(s, x, y+1)
+		x += 190
+	}
+	words := "barbs: from where the wind blows; half feather 5 kn, full 10, pennant 50"
+	if !barbs {
+		words = ""
+	}
+	for _, l := range wrap(letSmall, words, s.box.x1-6-x) {
+		y = s.text(letSmall, x, y, l, left, top).y0 - 2
+	}
+}
