@@ -1,0 +1,388 @@
+package weather
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"foilledger/weather/grid"
+)
+
+// NoWindError says that a forecast holds no usable 10 m wind, and what it holds
+// instead.
+type NoWindError struct {
+	Holds []string // quantities found, with their count
+	Why   string   // e.g. that u came without v; may be empty
+}
+
+func (e *NoWindError) Error() string {
+	msg := "the forecast holds no 10 m wind"
+	if e.Why != "" {
+		msg += ": " + e.Why
+	}
+	if len(e.Holds) == 0 {
+		return msg + "; it holds nothing that is known here"
+	}
+	return msg + "; it holds " + strings.Join(e.Holds, ", ")
+}
+
+// Hint says what the user can do about it.
+func (e *NoWindError) Hint() string {
+	return "add a file with the wind at 10 m, as u and v or as speed and direction"
+}
+
+// item is one grid field with where it came from.
+type item struct {
+	*grid.Field
+	file int // order in which the files were given
+}
+
+// candidate holds the planes of one variable at one valid time on one grid.
+type candidate struct {
+	shape  grid.Shape
+	valid  time.Time
+	ref    time.Time
+	file   int
+	planes [][]float32 // one or two
+}
+
+// series is one variable on one grid, by rising valid time.
+type series struct {
+	shape grid.Shape
+	ref   time.Time // newest run in it
+	file  int
+	steps []candidate
+}
+
+// bundleKey groups fields that belong together: same grid, time and run.
+type bundleKey struct {
+	shape      grid.Shape
+	valid, ref int64
+}
+
+type partKey struct {
+	q         grid.Quantity
+	partition int
+}
+
+type bundle struct {
+	key    bundleKey
+	valid  time.Time
+	ref    time.Time
+	fields map[partKey]item
+}
+
+// assemble turns the grid fields of one forecast or member into series per
+// variable. The rule for overlaps: for each variable, grid and valid time the
+// newest run wins, among equal runs the file given first.
+func assemble(items []item) (set [groups][]series, warnings []string) {
+	bundles := map[bundleKey]*bundle{}
+	var order []*bundle
+	for _, it := range items {
+		k := bundleKey{it.Shape, it.Valid.Unix(), it.Reference.Unix()}
+		b := bundles[k]
+		if b == nil {
+			b = &bundle{key: k, valid: it.Valid, ref: it.Reference, fields: map[partKey]item{}}
+			bundles[k] = b
+			order = append(order, b)
+		}
+		pk := partKey{it.Quantity, it.Partition}
+		if old, ok := b.fields[pk]; !ok || it.file < old.file {
+			b.fields[pk] = it
+		}
+	}
+	lone := map[string][]time.Time{}
+	best := map[group]map[bundleKey]candidate{}
+	for _, b := range order {
+		for g := range groups {
+			planes, file := b.planes(g, lone)
+			if planes == nil {
+				continue
+			}
+			c := candidate{shape: b.key.shape, valid: b.valid, ref: b.ref, file: file, planes: planes}
+			k := bundleKey{shape: b.key.shape, valid: b.key.valid}
+			if best[g] == nil {
+				best[g] = map[bundleKey]candidate{}
+			}
+			if old, ok := best[g][k]; !ok || c.ref.After(old.ref) || c.ref.Equal(old.ref) && c.file < old.file {
+				best[g][k] = c
+			}
+		}
+	}
+	for g := range groups {
+		set[g] = arrange(best[g])
+		for _, s := range set[g] {
+			warnings = append(warnings, s.holes(g)...)
+		}
+	}
+	for _, name := range sortedKeys(lone) {
+		ts := lone[name]
+		slices.SortFunc(ts, time.Time.Compare)
+		warnings = append(warnings, fmt.Sprintf("%s at %d steps from %s: left out", name, len(ts), stamp(ts[0])))
+	}
+	return set, warnings
+}
+
+func sortedKeys[V any](m map[string]V) []string {
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// arrange sorts the candidates of a variable into series, in the order in which
+// the field is to ask them: newest run, then finest grid, then first file.
+func arrange(best map[bundleKey]candidate) []series {
+	byShape := map[grid.Shape]*series{}
+	for _, c := range best {
+		s := byShape[c.shape]
+		if s == nil {
+			s = &series{shape: c.shape, file: c.file}
+			byShape[c.shape] = s
+		}
+		s.steps = append(s.steps, c)
+		s.file = min(s.file, c.file)
+		if c.ref.After(s.ref) {
+			s.ref = c.ref
+		}
+	}
+	out := make([]series, 0, len(byShape))
+	for _, s := range byShape {
+		slices.SortFunc(s.steps, func(a, b candidate) int { return a.valid.Compare(b.valid) })
+		out = append(out, *s)
+	}
+	slices.SortFunc(out, func(a, b series) int {
+		return cmp.Or(b.ref.Compare(a.ref),
+			cmp.Compare(a.shape.DLat*a.shape.DLon, b.shape.DLat*b.shape.DLon),
+			cmp.Compare(a.file, b.file),
+			cmp.Compare(b.shape.NLat*b.shape.NLon, a.shape.NLat*a.shape.NLon),
+			cmp.Compare(a.shape.South, b.shape.South), cmp.Compare(a.shape.West, b.shape.West),
+			cmp.Compare(a.shape.NLat, b.shape.NLat))
+	})
+	return out
+}
+
+// holes warns of steps that seem to be missing: a step longer than the one
+// before it that is followed by a shorter one.
+func (s series) holes(g group) (warnings []string) {
+	for k := 1; k < len(s.steps); k++ {
+		d := s.steps[k].valid.Sub(s.steps[k-1].valid)
+		before, after := d, d
+		if k > 1 {
+			before = s.steps[k-1].valid.Sub(s.steps[k-2].valid)
+		}
+		if k+1 < len(s.steps) {
+			after = s.steps[k+1].valid.Sub(s.steps[k].valid)
+		}
+		if d > after && d >= before && (d > before || k == 1) {
+			warnings = append(warnings, fmt.Sprintf("%s: no step between %s and %s (%s, then %s)", g,
+				stamp(s.steps[k-1].valid), stamp(s.steps[k].valid), hours(d.Seconds()), hours(after.Seconds())))
+		}
+	}
+	return warnings
+}
+
+// planes returns the planes of variable g that the bundle gives, nil when none,
+// and the file of the first.
+func (b *bundle) planes(g group, lone map[string][]time.Time) ([][]float32, int) {
+	get := func(q grid.Quantity) (item, bool) { it, ok := b.fields[partKey{q, 0}]; return it, ok }
+	single := func(qs ...grid.Quantity) ([][]float32, int) {
+		for _, q := range qs {
+			if it, ok := get(q); ok {
+				return [][]float32{it.Values}, it.file
+			}
+		}
+		return nil, 0
+	}
+	pair := func(qu, qv grid.Quantity) ([][]float32, int) {
+		u, uok := get(qu)
+		v, vok := get(qv)
+		switch {
+		case uok && vok:
+			return [][]float32{u.Values, v.Values}, min(u.file, v.file)
+		case uok:
+			lone[qu.String()+" without "+qv.String()] = append(lone[qu.String()+" without "+qv.String()], b.valid)
+		case vok:
+			lone[qv.String()+" without "+qu.String()] = append(lone[qv.String()+" without "+qu.String()], b.valid)
+		}
+		return nil, 0
+	}
+	switch g {
+	case gWind:
+		sp, sok := get(grid.WindSpeed)
+		fr, fok := get(grid.WindFrom)
+		_, uok := get(grid.WindU)
+		_, vok := get(grid.WindV)
+		if !(uok && vok) && sok && fok {
+			u, v := fromSpeedAndDirection(sp.Values, fr.Values)
+			return [][]float32{u, v}, min(sp.file, fr.file)
+		}
+		return pair(grid.WindU, grid.WindV)
+	case gGust:
+		return single(grid.Gust)
+	case gHeight:
+		if p, file := single(grid.WaveHeight); p != nil {
+			return p, file
+		}
+		return b.fromParts(func(s sea) (float32, float32) { return float32(s.hsM()), 0 }, 1)
+	case gPeriod:
+		if p, file := single(grid.WavePeakPeriod); p != nil {
+			return p, file
+		}
+		if p, file := single(grid.WaveMeanPeriod); p != nil {
+			return [][]float32{scaled(p[0], peakPerMeanPeriod)}, file
+		}
+		return b.fromParts(func(s sea) (float32, float32) { return float32(s.periodS), 0 }, 1)
+	case gDirection:
+		if it, ok := get(grid.WaveFrom); ok {
+			var height []float32
+			if h, ok := get(grid.WaveHeight); ok {
+				height = h.Values
+			}
+			e, n := directionVectors(it.Values, height)
+			return [][]float32{e, n}, it.file
+		}
+		return b.fromParts(func(s sea) (float32, float32) { return float32(s.east), float32(s.north) }, 2)
+	case gCurrent:
+		return pair(grid.CurrentU, grid.CurrentV)
+	case gPressure:
+		return single(grid.SeaLevelPressure)
+	}
+	return nil, 0
+}
+
+// peakPerMeanPeriod is Tp/T(m−1,0) of the Pierson-Moskowitz spectrum
+// S ~ f⁻⁵ exp(−1.25 (fp/f)⁴): with x = fp/f the moments give
+// Γ(5/4)·(5/4)^(−1/4). Services differ in which mean they call mean; the energy
+// period m−1/m0 is the one that ECMWF gives.
+var peakPerMeanPeriod = 1 / (math.Gamma(1.25) * math.Pow(1.25, -0.25))
+
+func scaled(v []float32, by float64) []float32 {
+	out := make([]float32, len(v))
+	for i, x := range v {
+		out[i] = float32(float64(x) * by)
+	}
+	return out
+}
+
+func fromSpeedAndDirection(speed, fromDeg []float32) (u, v []float32) {
+	u, v = make([]float32, len(speed)), make([]float32, len(speed))
+	for i := range speed {
+		sin, cos := math.Sincos(float64(fromDeg[i]) * (math.Pi / 180))
+		u[i], v[i] = float32(-float64(speed[i])*sin), float32(-float64(speed[i])*cos)
+	}
+	return u, v
+}
+
+// directionVectors turns directions in degrees into vectors that can be
+// interpolated, weighted with the square of the height (the energy) where it is
+// known, so that the direction of a flat patch does not count.
+func directionVectors(fromDeg, height []float32) (east, north []float32) {
+	east, north = make([]float32, len(fromDeg)), make([]float32, len(fromDeg))
+	for i := range fromDeg {
+		w := 1.0
+		if height != nil {
+			if h := float64(height[i]); h == h {
+				w = h * h
+			}
+		}
+		sin, cos := math.Sincos(float64(fromDeg[i]) * (math.Pi / 180))
+		east[i], north[i] = float32(w*sin), float32(w*cos)
+	}
+	return east, north
+}
+
+// sea sums wave systems at one node by energy.
+type sea struct {
+	energy, top float64 // Σ H², and the largest H²
+	periodS     float64 // of the system with the most energy
+	east, north float64
+}
+
+func (s *sea) hsM() float64 { return math.Sqrt(s.energy) }
+
+func (s *sea) add(hM, periodS, fromDeg float64) {
+	if !(hM >= 0) {
+		return // a system that is absent is coded as missing
+	}
+	e := hM * hM
+	s.energy += e
+	if e > s.top {
+		s.top, s.periodS = e, periodS
+	}
+	if fromDeg == fromDeg {
+		sin, cos := math.Sincos(fromDeg * (math.Pi / 180))
+		s.east += e * sin
+		s.north += e * cos
+	}
+}
+
+// fromParts combines the wind sea and the swells of the bundle: heights by
+// energy, Hs = √ΣH²; the period of the system with the most energy; directions
+// as energy-weighted vectors. A node where every part is missing is missing.
+func (b *bundle) fromParts(pick func(sea) (float32, float32), width int) ([][]float32, int) {
+	type part struct{ h, t, d []float32 }
+	var parts []part
+	file, n := math.MaxInt, 0
+	values := func(q grid.Quantity, p int) []float32 {
+		it, ok := b.fields[partKey{q, p}]
+		if !ok {
+			return nil
+		}
+		return it.Values
+	}
+	keys := make([]partKey, 0, len(b.fields))
+	for k, it := range b.fields {
+		if k.q == grid.WindSeaHeight || k.q == grid.SwellHeight {
+			keys = append(keys, k)
+			file = min(file, it.file)
+		}
+	}
+	slices.SortFunc(keys, func(a, b partKey) int { return cmp.Or(cmp.Compare(a.q, b.q), cmp.Compare(a.partition, b.partition)) })
+	for _, k := range keys {
+		p := part{h: b.fields[k].Values}
+		n = len(p.h)
+		if k.q == grid.WindSeaHeight {
+			p.t, p.d = values(grid.WindSeaPeriod, k.partition), values(grid.WindSeaFrom, k.partition)
+		} else {
+			p.t, p.d = values(grid.SwellPeriod, k.partition), values(grid.SwellFrom, k.partition)
+		}
+		parts = append(parts, p)
+	}
+	if len(parts) == 0 {
+		return nil, 0
+	}
+	at := func(v []float32, i int) float64 {
+		if v == nil {
+			return math.NaN()
+		}
+		return float64(v[i])
+	}
+	out := make([][]float32, width)
+	for w := range out {
+		out[w] = make([]float32, n)
+	}
+	for i := range n {
+		var s sea
+		known := false
+		for _, p := range parts {
+			h := at(p.h, i)
+			known = known || h == h
+			s.add(h, at(p.t, i), at(p.d, i))
+		}
+		a, c := pick(s)
+		if !known {
+			a, c = float32(math.NaN()), float32(math.NaN())
+		}
+		out[0][i] = a
+		if width > 1 {
+			out[1][i] = c
+		}
+	}
+	return out, file
+}

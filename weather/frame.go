@@ -1,0 +1,258 @@
+package weather
+
+import (
+	"math"
+	"sort"
+
+	"foilledger/vpp/units"
+	"foilledger/weather/grid"
+)
+
+func wrap180(deg float64) float64 { return units.Wrap180(deg) }
+
+// Tolerances for places and times that fall outside by rounding only.
+const (
+	edgeSlackDeg = 1e-6
+	edgeSlackS   = 1e-3
+)
+
+// frame holds the planes of variables that share a grid and its time steps. The
+// numbers of one node stand together (stride of them), nodes run west to east,
+// rows south to north, steps in time, so that one query touches few cache
+// lines.
+type frame struct {
+	shape   grid.Shape
+	timesS  []float64 // seconds after the field's reference, rising
+	stepS   float64   // the step when all are equal, else 0
+	global  bool
+	stride  int
+	data    []float32
+	perLat  float64 // rows per degree
+	perLon  float64 // columns per degree
+	eastDeg float64 // last column, degrees east of shape.West
+	maxGapS float64
+}
+
+func newFrame(shape grid.Shape, timesS []float64, stride int, maxGapS float64) *frame {
+	f := &frame{shape: shape, timesS: timesS, stride: stride, maxGapS: maxGapS, global: shape.Global()}
+	f.data = make([]float32, len(timesS)*shape.NLat*shape.NLon*stride)
+	if shape.NLat > 1 {
+		f.perLat = 1 / shape.DLat
+	}
+	if shape.NLon > 1 {
+		f.perLon = 1 / shape.DLon
+		f.eastDeg = float64(shape.NLon-1) * shape.DLon
+	}
+	if n := len(timesS); n > 1 {
+		step := (timesS[n-1] - timesS[0]) / float64(n-1)
+		f.stepS = step
+		for i, t := range timesS {
+			if math.Abs(t-timesS[0]-float64(i)*step) > edgeSlackS {
+				f.stepS = 0
+				break
+			}
+		}
+	}
+	return f
+}
+
+func (f *frame) nodes() int      { return f.shape.NLat * f.shape.NLon }
+func (f *frame) firstS() float64 { return f.timesS[0] }
+func (f *frame) lastS() float64  { return f.timesS[len(f.timesS)-1] }
+
+func (f *frame) bounds() Bounds {
+	b := Bounds{South: f.shape.South, West: f.shape.West}
+	b.North = b.South + float64(f.shape.NLat-1)*f.shape.DLat
+	b.WidthDeg = f.eastDeg
+	if f.global {
+		b.WidthDeg = 360
+	}
+	return b
+}
+
+// locus is a place and time in terms of a frame: the cell, the step, and the
+// weights towards the next column, row and step.
+type locus struct {
+	i0, i1, j0, j1 int
+	base           int // first node of the step, in numbers
+	next           int // from a step to the next, in numbers; 0 at a step
+	wx, wy, wt     float64
+}
+
+// eastOf returns how far lonDeg lies east of west, in [0, 360).
+func eastOf(west, lonDeg float64) float64 {
+	x := lonDeg - west
+	if x < 0 {
+		x += 360
+	}
+	if x < 0 || x >= 360 {
+		x = math.Mod(lonDeg-west, 360)
+		if x < 0 {
+			x += 360
+		}
+		if x >= 360 {
+			x = 0
+		}
+	}
+	return x
+}
+
+// locate finds the cell and step; 0 means found.
+func (f *frame) locate(lonDeg, latDeg, tS float64, hold bool, l *locus) CoverageKind {
+	// space
+	y := (latDeg - f.shape.South) * f.perLat
+	n := float64(f.shape.NLat - 1)
+	if !(y >= 0 && y <= n) || f.perLat == 0 {
+		if latDeg-f.shape.South < -edgeSlackDeg || latDeg-f.shape.South > n*f.shape.DLat+edgeSlackDeg || y != y {
+			return OutsideArea
+		}
+		y = min(max(y, 0), n)
+	}
+	l.j0 = int(y)
+	if l.j0 >= f.shape.NLat-1 {
+		l.j0 = max(f.shape.NLat-2, 0)
+	}
+	l.j1 = min(l.j0+1, f.shape.NLat-1)
+	l.wy = y - float64(l.j0)
+	if l.wy == 0 { // on a row: the next one must not count, it may be masked
+		l.j1 = l.j0
+	}
+
+	xd := eastOf(f.shape.West, lonDeg)
+	x := xd * f.perLon
+	if f.global {
+		l.i0 = int(x)
+		if l.i0 >= f.shape.NLon {
+			l.i0 = f.shape.NLon - 1
+		}
+		l.wx = x - float64(l.i0)
+		l.i1 = l.i0 + 1
+		if l.i1 == f.shape.NLon {
+			l.i1 = 0
+		}
+	} else {
+		if xd > f.eastDeg {
+			switch {
+			case xd <= f.eastDeg+edgeSlackDeg:
+				x = f.eastDeg * f.perLon
+			case xd >= 360-edgeSlackDeg:
+				x = 0
+			default:
+				return OutsideArea
+			}
+		} else if xd != xd {
+			return OutsideArea
+		}
+		l.i0 = int(x)
+		if l.i0 >= f.shape.NLon-1 {
+			l.i0 = max(f.shape.NLon-2, 0)
+		}
+		l.i1 = min(l.i0+1, f.shape.NLon-1)
+		l.wx = x - float64(l.i0)
+	}
+
+	if l.wx == 0 {
+		l.i1 = l.i0
+	}
+
+	// time
+	first, last := f.timesS[0], f.timesS[len(f.timesS)-1]
+	if !(tS >= first && tS <= last) {
+		switch {
+		case tS != tS:
+			return NotFinite
+		case tS < first:
+			if tS < first-edgeSlackS {
+				return BeforeFirst
+			}
+			tS = first
+		default:
+			if tS > last+edgeSlackS && !hold {
+				return AfterLast
+			}
+			tS = last
+		}
+	}
+	k := 0
+	if len(f.timesS) > 1 {
+		if f.stepS > 0 {
+			k = int((tS - first) / f.stepS)
+			if k > len(f.timesS)-2 {
+				k = len(f.timesS) - 2
+			}
+			if tS < f.timesS[k] { // rounding
+				k--
+			} else if tS > f.timesS[k+1] {
+				k++
+			}
+		} else {
+			k = sort.SearchFloat64s(f.timesS, tS)
+			if k > 0 && (k == len(f.timesS) || f.timesS[k] != tS) {
+				k--
+			}
+			if k > len(f.timesS)-2 {
+				k = len(f.timesS) - 2
+			}
+		}
+		gap := f.timesS[k+1] - f.timesS[k]
+		l.wt = (tS - f.timesS[k]) / gap
+		if l.wt >= 1 {
+			k, l.wt = k+1, 0
+		} else if gap > f.maxGapS && l.wt > 0 {
+			return InGap
+		}
+	} else {
+		l.wt = 0
+	}
+	size := f.nodes() * f.stride
+	l.base = k * size
+	l.next = 0
+	if l.wt > 0 {
+		l.next = size
+	}
+	return 0
+}
+
+// lerp1 interpolates one number, bilinear in space and linear in time.
+func (f *frame) lerp1(l *locus, off int) float64 {
+	r0 := l.base + l.j0*f.shape.NLon*f.stride + off
+	r1 := l.base + l.j1*f.shape.NLon*f.stride + off
+	c0, c1 := l.i0*f.stride, l.i1*f.stride
+	v := f.bilinear(r0+c0, r0+c1, r1+c0, r1+c1, l)
+	if l.next != 0 {
+		n := l.next
+		w := f.bilinear(n+r0+c0, n+r0+c1, n+r1+c0, n+r1+c1, l)
+		v += (w - v) * l.wt
+	}
+	return v
+}
+
+func (f *frame) bilinear(a, b, c, d int, l *locus) float64 {
+	va, vb, vc, vd := float64(f.data[a]), float64(f.data[b]), float64(f.data[c]), float64(f.data[d])
+	s := va + (vb-va)*l.wx
+	n := vc + (vd-vc)*l.wx
+	return s + (n-s)*l.wy
+}
+
+// pair interpolates two numbers that stand together in space, at the step
+// before and the step after.
+func (f *frame) pair(l *locus, off int, smooth bool) (u0, v0, u1, v1 float64) {
+	if smooth {
+		u0, v0 = f.cubic(l, l.base+off), f.cubic(l, l.base+off+1)
+		if l.next != 0 {
+			u1, v1 = f.cubic(l, l.base+l.next+off), f.cubic(l, l.base+l.next+off+1)
+		}
+		return
+	}
+	r0 := l.base + l.j0*f.shape.NLon*f.stride + off
+	r1 := l.base + l.j1*f.shape.NLon*f.stride + off
+	c0, c1 := l.i0*f.stride, l.i1*f.stride
+	a, b, c, d := r0+c0, r0+c1, r1+c0, r1+c1
+	u0 = f.bilinear(a, b, c, d, l)
+	v0 = f.bilinear(a+1, b+1, c+1, d+1, l)
+	if n := l.next; n != 0 {
+		u1 = f.bilinear(n+a, n+b, n+c, n+d, l)
+		v1 = f.bilinear(n+a+1, n+b+1, n+c+1, n+d+1, l)
+	}
+	return
+}
