@@ -116,7 +116,10 @@ func increment(axis string, n int64, d, span, unit float64) (float64, string, er
 		return fromEnds, "", nil
 	}
 	// Each angle is rounded to a unit; the increment's error counts n−1 times.
-	if math.Abs(fromEnds-d)*float64(n-1) <= unit*(0.5*float64(n-1)+1)*1.001 {
+	// Single precision arithmetic of some centres adds up to a hundredth of a
+	// step.
+	slack := max(unit*(0.5*float64(n-1)+1)*1.001, 0.01*d)
+	if math.Abs(fromEnds-d)*float64(n-1) <= slack {
 		return fromEnds, "", nil
 	}
 	return d, fmt.Sprintf("last %s is inconsistent: %d points of %g degrees do not span %g degrees; first point and increment are used", axis, n, d, span), nil

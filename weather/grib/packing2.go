@@ -4,6 +4,8 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+
+	"foilledger/weather/grib/ccsds"
 )
 
 // packing2 reads section 5 and sets how the values are decoded.
@@ -16,9 +18,9 @@ func (s *scanner) packing2(p *payload, b []byte) error {
 		name = "unknown"
 	}
 	h.Packing = fmt.Sprintf("5.%d %s", template, name)
-	least, ok := map[int]int{0: 21, 4: 12}[template]
+	least, ok := map[int]int{0: 21, 2: 47, 3: 49, 4: 12, 40: 23, 41: 21, 42: 25}[template]
 	if !ok {
-		return &UnsupportedError{"packing", h.Packing, "repack with: grib_set -r -s packingType=grid_simple in out"}
+		return &UnsupportedError{"packing", h.Packing, repackHint}
 	}
 	if len(b) < least {
 		return errShort
@@ -46,14 +48,51 @@ func (s *scanner) packing2(p *payload, b []byte) error {
 	if err := sc.check(); err != nil {
 		return err
 	}
-	if sc.bits == 0 {
-		h.Packing += ", constant"
-	}
-	p.proven = func(n int64) bool { return p.values*int64(sc.bits) <= 8*n }
-	p.unpack = func(dst []float32, data []byte) error {
+	simple := func(dst []float32, data []byte) error {
 		unpackSimple(dst, data, sc)
 		return nil
 	}
+	switch template {
+	case 2, 3:
+		return s.complex2(p, b, sc, template == 3)
+	case 0:
+		p.proven = func(n int64) bool { return p.values*int64(sc.bits) <= 8*n }
+		p.unpack = simple
+	case 40:
+		if sc.bits != 0 {
+			return &UnsupportedError{"packing", h.Packing, repackHint}
+		}
+	case 41:
+		p.unpack = func(dst []float32, data []byte) error { return unpackPNG(dst, data, sc) }
+	case 42:
+		c := ccsds.Params{BitsPerSample: sc.bits, Flags: int(b[21]), BlockSize: int(b[22]), RSI: int(binary.BigEndian.Uint16(b[23:]))}
+		p.unpack = func(dst []float32, data []byte) error { return s.unpackCCSDS(dst, data, sc, c) }
+	}
+	if sc.bits == 0 {
+		// Every value is the reference value and there is no data.
+		h.Packing += ", constant"
+		p.unpack = simple
+	}
+	return nil
+}
+
+// complex2 sets the decoding of templates 5.2 and 5.3.
+func (s *scanner) complex2(p *payload, b []byte, sc scaling, differences bool) error {
+	c, err := readComplex(b, sc, differences)
+	if err != nil {
+		return err
+	}
+	switch c.order {
+	case 1:
+		p.h.Packing = "5.3 complex, first-order differences"
+	case 2:
+		p.h.Packing = "5.3 complex, second-order differences"
+	}
+	if c.missing != 0 {
+		p.h.Packing += fmt.Sprintf(", missing values %d", c.missing)
+	}
+	p.proven = func(n int64) bool { return c.headBytes() <= n }
+	p.unpack = func(dst []float32, data []byte) error { return unpackComplex(dst, data, c) }
 	return nil
 }
 
@@ -63,3 +102,5 @@ var packingName2 = map[int]string{
 	42: "CCSDS", 50: "spectral simple", 51: "spectral complex", 61: "simple, logarithmic", 200: "run length",
 	40000: "JPEG 2000 (old)", 40010: "PNG (old)",
 }
+
+const repackHint = "repack with: grib_set -r -s packingType=grid_ccsds in out"

@@ -174,35 +174,66 @@ func compare(t *testing.T, h Header, f *grid.Field, r reference) int {
 	}
 	count := 0
 	for _, s := range append(append([][]*float64{}, r.Samples...), r.NonMissing...) {
-		got, ok := valueAt(f, *s[1], *s[2])
+		i, j := gridIndex(int(*s[0]), f.NLon, f.NLat, h.Scan)
+		got := f.Values[j*f.NLon+i]
 		switch {
-		case !ok:
-			t.Errorf("%s: no grid point at %g, %g (%+v)", id, *s[1], *s[2], f.Shape)
 		case s[3] == nil:
 			if got == got {
-				t.Errorf("%s: %g at %g, %g, want missing", id, got, *s[1], *s[2])
+				t.Errorf("%s: %g at index %g, want missing", id, got, *s[0])
 			}
 		case !(math.Abs(float64(got)-*s[3]) <= tol):
-			t.Errorf("%s: %.9g at %g, %g, want %.9g ± %.2g", id, got, *s[1], *s[2], *s[3], tol)
+			t.Errorf("%s: %.9g at index %g, want %.9g ± %.2g", id, got, *s[0], *s[3], tol)
+		}
+		dLat := math.Abs(f.South + float64(j)*f.DLat - *s[1])
+		dLon := math.Abs(math.Mod(f.West+float64(i)*f.DLon-*s[2]+900, 360) - 180)
+		tolLat, tolLon := positionTolerance(r, f)
+		if !(dLat <= tolLat && dLon <= tolLon) {
+			t.Errorf("%s: point %g lies at %g, %g, off by %.6g and %.6g degrees", id, *s[0], *s[1], *s[2], dLat, dLon)
 		}
 		count++
 	}
 	return count
 }
 
-// valueAt returns the value of the grid point at a position, which may be off
-// by a fifth of a step.
-func valueAt(f *grid.Field, lat, lon float64) (float32, bool) {
-	j, i := 0.0, 0.0
-	if f.NLat > 1 {
-		j = (lat - f.South) / f.DLat
+// gridIndex returns the column from the west and the row from the south of the
+// k-th point of a message, straight from the definition of the scanning mode.
+func gridIndex(k, ni, nj, scan int) (i, j int) {
+	if scan&0x20 != 0 {
+		i, j = k/nj, k%nj
+		if scan&0x10 != 0 && i%2 == 1 {
+			j = nj - 1 - j
+		}
+	} else {
+		i, j = k%ni, k/ni
+		if scan&0x10 != 0 && j%2 == 1 {
+			i = ni - 1 - i
+		}
 	}
-	if f.NLon > 1 {
-		i = math.Mod(lon-f.West+720+0.3*f.DLon, 360)/f.DLon - 0.3
+	if scan&0x80 != 0 {
+		i = ni - 1 - i
 	}
-	jr, ir := math.Round(j), math.Round(i)
-	if math.Abs(j-jr) > 0.2 || math.Abs(i-ir) > 0.2 || jr < 0 || ir < 0 || int(jr) >= f.NLat || int(ir) >= f.NLon {
-		return 0, false
+	if scan&0x40 == 0 {
+		j = nj - 1 - j
 	}
-	return f.Values[int(jr)*f.NLon+int(ir)], true
+	return i, j
+}
+
+// positionTolerance is the rounding of the stated angles, summed over the rows
+// and columns where the reference adds up increments. Two oddities: the
+// reference for the inconsistent ncep-nww3 and nogaps headers spreads the points between
+// the stated corners (up to a third of a degree off), and it places the points
+// of scanning mode 16 as if all rows ran the same way.
+func positionTolerance(r reference, f *grid.Field) (lat, lon float64) {
+	unit := 1e-6
+	if r.Edition == 1 {
+		unit = 1e-3
+	}
+	lat, lon = unit*(1+0.5*float64(f.NLat)), unit*(1+0.5*float64(f.NLon))
+	switch {
+	case strings.Contains(r.File, "ncep-nww3"), strings.Contains(r.File, "nogaps"):
+		lat, lon = max(lat, 0.34), max(lon, 0.21)
+	case r.Scan != nil && *r.Scan == 16:
+		lon = 360
+	}
+	return lat, lon
 }
