@@ -14,11 +14,25 @@ import (
 // Packing chooses how Encode2 stores values.
 type Packing int
 
-// The packings that Encode2 writes.
+// The packings that Encode2 writes. Constant fields always become template 5.0
+// without data.
 const (
-	PackSimple Packing = iota // template 5.0
-	PackIEEE                  // template 5.4, 32 bits, exact
+	PackSimple  Packing = iota // template 5.0
+	PackIEEE                   // template 5.4, 32 bits, exact
+	PackComplex                // template 5.2
+	PackFirst                  // template 5.3, first-order differences
+	PackSecond                 // template 5.3, second-order differences
+	PackPNG                    // template 5.41, at most 16 bits
+	PackCCSDS                  // template 5.42
+	packings
 )
+
+func (p Packing) String() string {
+	if p < 0 || p >= packings {
+		return fmt.Sprintf("packing(%d)", int(p))
+	}
+	return [packings]string{"simple", "ieee", "complex", "complex-first", "complex-second", "png", "ccsds"}[p]
+}
 
 // EncodeOptions says how fields are written. The zero value writes simple
 // packing of 16 bits.
@@ -119,7 +133,7 @@ func encode2(out *bytes.Buffer, f *grid.Field, opt EncodeOptions) error {
 	if err := productSection2(out, f, at, opt); err != nil {
 		return err
 	}
-	if err := dataSections2(out, f.Values, opt); err != nil {
+	if err := dataSections2(out, f, opt); err != nil {
 		return err
 	}
 	out.WriteString("7777")
@@ -267,91 +281,4 @@ func productSection2(out *bytes.Buffer, f *grid.Field, at place, opt EncodeOptio
 		u8(out, kind, byte(f.Member), byte(min(opt.Members, 255)))
 	}
 	return nil
-}
-
-// dataSections2 writes sections 5 to 7.
-func dataSections2(out *bytes.Buffer, values []float32, opt EncodeOptions) error {
-	present, bitmap := split(values)
-	switch opt.Packing {
-	case PackIEEE:
-		u32(out, 12)
-		u8(out, 5)
-		u32(out, int64(len(present)))
-		u16(out, 4)
-		u8(out, 1)
-		bitmapSection2(out, bitmap)
-		u32(out, 5+4*int64(len(present)))
-		u8(out, 7)
-		for _, v := range present {
-			u32(out, int64(math.Float32bits(v)))
-		}
-		return nil
-	case PackSimple:
-		q, err := quantise(present, opt)
-		if err != nil {
-			return err
-		}
-		u32(out, 21)
-		u8(out, 5)
-		u32(out, int64(len(present)))
-		u16(out, 0)
-		q.section5(out)
-		bitmapSection2(out, bitmap)
-		packed := packBits(q.x, q.bits)
-		u32(out, 5+int64(len(packed)))
-		u8(out, 7)
-		out.Write(packed)
-		return nil
-	}
-	return &UnsupportedError{What: "packing", Template: fmt.Sprintf("%d", opt.Packing)}
-}
-
-// split takes the values that are not NaN and, when there are others, the
-// bitmap of both.
-func split(values []float32) (present []float32, bitmap []byte) {
-	missing := 0
-	for _, v := range values {
-		if v != v {
-			missing++
-		}
-	}
-	if missing == 0 {
-		return values, nil
-	}
-	present = make([]float32, 0, len(values)-missing)
-	bitmap = make([]byte, (len(values)+7)/8)
-	for i, v := range values {
-		if v == v {
-			bitmap[i>>3] |= 0x80 >> (i & 7)
-			present = append(present, v)
-		}
-	}
-	return present, bitmap
-}
-
-func bitmapSection2(out *bytes.Buffer, bitmap []byte) {
-	u32(out, 6+int64(len(bitmap)))
-	if bitmap == nil {
-		u8(out, 6, 255)
-		return
-	}
-	u8(out, 6, 0)
-	out.Write(bitmap)
-}
-
-// packBits writes the lowest w bits of each of x one after another.
-func packBits(x []uint32, w int) []byte {
-	out := make([]byte, 0, (len(x)*w+7)/8+8)
-	var acc uint64
-	n := 0
-	for _, v := range x {
-		acc = acc<<w | uint64(v)
-		for n += w; n >= 8; n -= 8 {
-			out = append(out, byte(acc>>(n-8)))
-		}
-	}
-	if n > 0 {
-		out = append(out, byte(acc<<(8-n)))
-	}
-	return out
 }

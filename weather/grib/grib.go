@@ -135,7 +135,7 @@ type Reading struct {
 	// on. Without Refuse, reading goes on and Read returns the first refusal
 	// at the end.
 	Refuse func(Header, error) error
-	// Warn takes warnings as they come up.
+	// Warn takes warnings as they come up, the same text once for a file.
 	Warn func(Warning)
 	// MaxPoints replaces MaxUnprovenPoints when positive.
 	MaxPoints int64

@@ -122,7 +122,7 @@ func increment(axis string, n int64, d, span, unit float64) (float64, string, er
 	if math.Abs(fromEnds-d)*float64(n-1) <= slack {
 		return fromEnds, "", nil
 	}
-	return d, fmt.Sprintf("last %s is inconsistent: %d points of %g degrees do not span %g degrees; first point and increment are used", axis, n, d, span), nil
+	return d, fmt.Sprintf("last %s is inconsistent: %d points of %.6g degrees do not span %.6g degrees; first point and increment are used", axis, n, d, span), nil
 }
 
 // arrange brings values from message order into the order of a grid.Field, in

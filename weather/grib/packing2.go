@@ -63,9 +63,15 @@ func (s *scanner) packing2(p *payload, b []byte) error {
 			return &UnsupportedError{"packing", h.Packing, repackHint}
 		}
 	case 41:
+		// Deflate shrinks at most 1032 to 1 (P. Deutsch, RFC 1951, 1996: 258
+		// bytes for two bits).
+		p.proven = func(n int64) bool { return p.values <= 8*1032*n || sc.bits == 0 }
 		p.unpack = func(dst []float32, data []byte) error { return unpackPNG(dst, data, sc) }
 	case 42:
 		c := ccsds.Params{BitsPerSample: sc.bits, Flags: int(b[21]), BlockSize: int(b[22]), RSI: int(binary.BigEndian.Uint16(b[23:]))}
+		p.proven = func(n int64) bool {
+			return sc.bits == 0 || p.values == 0 || p.values <= ccsds.MaxSamples(int(min(n, math.MaxInt32)), c)
+		}
 		p.unpack = func(dst []float32, data []byte) error { return s.unpackCCSDS(dst, data, sc, c) }
 	}
 	if sc.bits == 0 {

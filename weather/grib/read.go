@@ -18,8 +18,13 @@ import (
 // refusal or damage among the wanted fields when rd.Refuse is nil; or what a
 // callback returned. Read looks at ctx between fields.
 func Read(ctx context.Context, r io.ReaderAt, size int64, rd Reading) error {
-	if rd.Warn == nil {
-		rd.Warn = func(Warning) {}
+	warn, warned := rd.Warn, map[string]bool{}
+	rd.Warn = func(w Warning) {
+		// Files repeat the same oddity in every message: once is enough.
+		if warn != nil && !warned[w.What] && len(warned) < mostWarnings {
+			warned[w.What] = true
+			warn(w)
+		}
 	}
 	if rd.Want == nil {
 		rd.Want = func(h Header) bool { return h.Refused == nil }
@@ -52,6 +57,9 @@ func Read(ctx context.Context, r io.ReaderAt, size int64, rd Reading) error {
 	}
 	return nil
 }
+
+// mostWarnings bounds the number of different warnings of one reading.
+const mostWarnings = 1000
 
 // scanner walks a file from message to message.
 type scanner struct {
