@@ -150,10 +150,10 @@ func timeAxis(from, to time.Time, width float64) axis {
 		midnight := math.Mod(h, 24) == 0
 		switch {
 		case midnight && math.Mod(h, math.Max(step, 24)) == 0:
-			tk.label = t.Format("2 Jan")
+			tk.label = t.Format("2\u00a0Jan")
 			tk.grid = true
 		case step < 24 && math.Mod(h, step) == 0:
-			tk.label = t.Format("15") + " h"
+			tk.label = t.Format("15") + "\u00a0h"
 		case midnight:
 			tk.grid = step <= 48
 		}
@@ -206,7 +206,7 @@ func (p panel) drawAxes(s *sheet, xLabels bool) {
 		}
 	}
 	if p.y.title != "" {
-		s.text(letAxis, p.x0-yTitleBack, p.y1+6, p.y.title, left, bottom)
+		s.text(letAxis, p.x0-yTitleBack, p.y1+7, p.y.title, left, bottom)
 	}
 	for _, t := range p.x.ticks {
 		x := p.x.at(t.v)
@@ -236,7 +236,7 @@ const (
 	marginTop  = 10.0
 	titleRoom  = 26.0
 	xAxisRoom  = 34.0 // tick labels and title below a panel
-	yTitleRoom = 20.0 // above a panel
+	yTitleRoom = 25.0 // above a panel
 )
 
 // title writes the chart's name at the top left, wrapped, and returns the y

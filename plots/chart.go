@@ -85,6 +85,8 @@ func (c Chart) svg(z Size) []byte {
 	_, _ = cv.WriteTo(&b)
 	out := svgFamily.ReplaceAll(b.Bytes(), []byte(`font-family:'Liberation Sans',Arial,Helvetica,sans-serif;font-weight:$1`))
 	out = svgComment.ReplaceAll(out, nil)
+	// the back end writes PNG data under another name
+	out = bytes.ReplaceAll(out, []byte("data:image/jpg;"), []byte("data:image/png;"))
 	return bytes.ReplaceAll(out, []byte("\n\tstyle="), []byte(" style="))
 }
 

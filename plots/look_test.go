@@ -23,11 +23,7 @@ func lookInto(t *testing.T) string {
 
 func TestLook(t *testing.T) {
 	dir := lookInto(t)
-	cs, err := PassageCharts(samplePassage())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, c := range cs {
+	for _, c := range sampleCharts() {
 		for z, suffix := range map[Size]string{Wide: "", Narrow: "-narrow"} {
 			f, err := os.Create(filepath.Join(dir, c.Name+suffix+".png"))
 			if err != nil {

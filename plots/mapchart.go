@@ -125,7 +125,7 @@ func sizeMap(c *Chart, r *PassageReport) {
 			}
 		}
 		if narrow {
-			c.tallNarrow = math.Ceil(h + 16)
+			c.tallNarrow = math.Ceil(h - 8)
 		} else {
 			c.tall = math.Ceil(h)
 		}
@@ -156,11 +156,10 @@ func drawMap(s *sheet, r *PassageReport, yTop float64, barbs bool) mapView {
 	if barbs {
 		barbsAlong(s, v, r.Steps)
 	}
-	for i, a := range r.Actions {
+	for _, a := range r.Actions {
 		q := v.at(a.LonDeg, a.LatDeg)
 		glyph(s, a.Action, q, 4.5)
-		s.busy = append(s.busy, box{q.x - 5, q.y - 5, q.x + 5, q.y + 5})
-		defer func() { s.label(letSmall.in(tintActive), fmt.Sprint(i+1), v.box, around(q, 7)...) }()
+		s.avoid(q, 5)
 	}
 	ends(s, v, r)
 	for _, m := range r.Marks {
@@ -169,6 +168,10 @@ func drawMap(s *sheet, r *PassageReport, yTop float64, barbs bool) mapView {
 		s.label(letSmall.in(tintInk), m.Name, v.box, around(q, 6)...)
 	}
 	midnights(s, v, r.Steps)
+	for i, a := range r.Actions {
+		q := v.at(a.LonDeg, a.LatDeg)
+		s.label(letSmall.in(tintActive), fmt.Sprint(i+1), v.box, append(around(q, 7), around(q, 12)...)...)
+	}
 	scaleBar(s, v)
 	s.frame(strokeAxis, v.box)
 	mapKey(s, v, barbs)
@@ -322,6 +325,7 @@ func ends(s *sheet, v mapView, r *PassageReport) {
 	} {
 		q := v.at(e.p.LonDeg, e.p.LatDeg)
 		s.dot(tintPaper, stroke{col: tintInk, width: 1.5}, circle(q, 4))
+		s.avoid(q, 5)
 		spots := append(around(q, 9), spot{q.x, q.y + 22, right, bottom}, spot{q.x, q.y - 22, right, top}, spot{q.x, q.y + 22, left, bottom}, spot{q.x, q.y - 22, left, top})
 		if !s.label(letSmall.in(tintInk), e.words, v.box.grown(-2), spots...) {
 			s.label(letSmall.in(tintInk), shortStamp(e.p.Time), v.box.grown(-2), spots...)
@@ -336,7 +340,8 @@ func midnights(s *sheet, v mapView, steps []Step) {
 		p := stepAt(steps, t)
 		q := v.at(p.LonDeg, p.LatDeg)
 		s.dot(tintPaper, stroke{col: tintInk, width: 1}, circle(q, 2.2))
-		s.label(letSmall.in(tintInk), t.Format("2 Jan"), v.box.grown(-2), around(q, 8)...)
+		s.avoid(q, 3)
+		s.label(letSmall.in(tintInk), t.Format("2\u00a0Jan"), v.box.grown(-2), around(q, 8)...)
 	}
 }
 

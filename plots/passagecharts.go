@@ -1,8 +1,10 @@
 package plots
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -249,27 +251,38 @@ func runningAt(rs []RunningPoint, t time.Time) float64 {
 	return 0
 }
 
-// fillToZero fills between a line and zero, gain and loss in their own tints.
+// fillToZero fills between a line and zero, gain and loss in their own tints,
+// each lobe as one area so that no seams show.
 func fillToZero(s *sheet, p panel, ps []pt) {
 	zero := p.y.at(0)
-	for i := 1; i < len(ps); i++ {
-		a, b := ps[i-1], ps[i]
-		parts := [][2]pt{{a, b}}
-		if (a.y-zero)*(b.y-zero) < 0 {
-			m := pt{a.x + (zero-a.y)/(b.y-a.y)*(b.x-a.x), zero}
-			parts = [][2]pt{{a, m}, {m, b}}
-		}
-		for _, q := range parts {
-			if q[1].x-q[0].x < 1e-9 {
-				continue
+	var lobe []pt
+	flush := func() {
+		if len(lobe) > 1 {
+			col, sum := tintGain, 0.0
+			for _, q := range lobe {
+				sum += q.y - zero
 			}
-			col := tintGain
-			if q[0].y+q[1].y < 2*zero {
+			if sum < 0 {
 				col = tintLoss
 			}
-			s.fill(col, pt{q[0].x, zero}, q[0], q[1], pt{q[1].x, zero})
+			area := append([]pt{{lobe[0].x, zero}}, lobe...)
+			s.fill(col, append(area, pt{lobe[len(lobe)-1].x, zero})...)
 		}
+		lobe = nil
 	}
+	for i, b := range ps {
+		if i > 0 {
+			a := ps[i-1]
+			if (a.y-zero)*(b.y-zero) < 0 {
+				m := pt{a.x + (zero-a.y)/(b.y-a.y)*(b.x-a.x), zero}
+				lobe = append(lobe, m)
+				flush()
+				lobe = []pt{m}
+			}
+		}
+		lobe = append(lobe, b)
+	}
+	flush()
 }
 
 // series is one quantity of the steps to be drawn as a line.
@@ -309,21 +322,66 @@ func rangeOf(vs []series) (lo, hi float64) {
 }
 
 // nameLines writes each line's name beside it, in its colour, where there is
-// room, starting from where the lines are farthest apart.
+// room, trying near the right end first.
 func nameLines(s *sheet, p panel, names []string, looks []stroke, lines [][]pt) {
 	for i, ps := range lines {
 		if len(ps) < 2 {
 			continue
 		}
 		var spots []spot
-		// try along the line, near the right end first
-		for k := 0; k < 40; k++ {
+		for k := range 40 {
 			q := ps[(len(ps)-1)*(39-k)/39]
 			spots = append(spots, spot{q.x, q.y + 5, right, bottom}, spot{q.x, q.y - 5, right, top},
 				spot{q.x, q.y + 5, left, bottom}, spot{q.x, q.y - 5, left, top},
 				spot{q.x, q.y + 12, centre, bottom}, spot{q.x, q.y - 12, centre, top})
 		}
 		s.label(letAxis.in(looks[i].col), names[i], p.box.grown(2), spots...)
+	}
+}
+
+// nameWidth is the room right of a panel that nameEnds needs.
+func nameWidth(names []string) float64 {
+	w := 0.0
+	for _, n := range names {
+		w = math.Max(w, extent(letAxis, 0, 0, n, left, bottom).w())
+	}
+	return w + 20
+}
+
+// nameEnds writes each line's name right of the panel beside its end, pushed
+// apart where ends are close, with a leader from the end to the name.
+func nameEnds(s *sheet, p panel, names []string, looks []stroke, lines [][]pt) {
+	type end struct {
+		i    int
+		from pt
+		y    float64
+	}
+	var es []end
+	for i, ps := range lines {
+		if len(ps) > 0 && names[i] != "" {
+			q := ps[len(ps)-1]
+			q.y = math.Max(p.y0, math.Min(p.y1, q.y))
+			es = append(es, end{i, q, q.y})
+		}
+	}
+	slices.SortStableFunc(es, func(a, b end) int { return cmp.Compare(a.y, b.y) })
+	gap := 1.2 * sizeLabel
+	for range 200 { // push neighbours apart, evenly and within the panel
+		for k := 1; k < len(es); k++ {
+			if d := gap - (es[k].y - es[k-1].y); d > 0 {
+				es[k].y += d / 2
+				es[k-1].y -= d / 2
+			}
+		}
+		if n := len(es); n > 0 {
+			es[0].y = math.Max(es[0].y, p.y0+gap/2)
+			es[n-1].y = math.Min(es[n-1].y, p.y1-gap/2)
+		}
+	}
+	for _, e := range es {
+		k := looks[e.i]
+		s.line(stroke{col: k.col, width: 0.7}, pt{e.from.x + 1, e.from.y}, pt{p.x1 + 10, e.y})
+		s.text(letAxis.in(k.col), p.x1+13, e.y, names[e.i], left, middle)
 	}
 }
 
@@ -427,11 +485,15 @@ func foilChart(r *PassageReport) Chart {
 			b := box{marginL, y - yTitleRoom - h, s.box.x1 - marginR, y - yTitleRoom}
 			row.y.title = row.title
 			p := newPanel(b, timeAxis(r.Departure, r.Arrival, b.w()), row.y)
-			for k := 0; k+1 < len(r.Steps); k++ {
-				if r.Steps[k].Board == row.leeward {
-					x0, x1 := p.x.at(unix(r.Steps[k].Time)), p.x.at(unix(r.Steps[k+1].Time))
-					s.fillBox(box{x0, b.y0, x1 + 0.05, b.y1}, tintBandB)
+			for k := 0; k+1 < len(r.Steps); {
+				end := k + 1
+				for end < len(r.Steps)-1 && r.Steps[end].Board == r.Steps[k].Board {
+					end++
 				}
+				if r.Steps[k].Board == row.leeward {
+					s.fillBox(box{p.x.at(unix(r.Steps[k].Time)), b.y0, p.x.at(unix(r.Steps[end].Time)), b.y1}, tintBandB)
+				}
+				k = end
 			}
 			p.drawGrid(s)
 			for _, ps := range outParts(r.Steps, p, row.value, row.ext) {

@@ -12,7 +12,7 @@ import (
 func samplePassage() *PassageReport {
 	t0 := time.Date(2026, 4, 11, 6, 0, 0, 0, time.UTC)
 	wind := func(h float64) (kn, from float64) {
-		return 15 + 7*math.Sin(h/13) + 3*math.Sin(h/4.1+1), 30 + 55*math.Sin(h/19) + 10*math.Sin(h/5)
+		return 15 + 7*math.Sin(h/13) + 3*math.Sin(h/4.1+1), 330 + 62*math.Sin(h/15) + 12*math.Sin(h/5)
 	}
 	const lat0, lon0, lat1, lon1 = 46.6, -6.5, 37.9, -29.5
 	place := func(f float64) (lat, lon, course float64) {

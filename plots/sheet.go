@@ -263,6 +263,11 @@ func (s *sheet) occupy(ps ...pt) {
 	}
 }
 
+// avoid marks a point as busy.
+func (s *sheet) avoid(p pt, r float64) {
+	s.busy = append(s.busy, box{p.x - r, p.y - r, p.x + r, p.y + r})
+}
+
 // around lists the spots beside a point at a distance.
 func around(p pt, d float64) []spot {
 	return []spot{

@@ -11,7 +11,7 @@ import (
 func stamp(t time.Time) string { return t.UTC().Format("Mon 2 Jan 2006 15:04") + " UTC" }
 
 // shortStamp leaves the year out.
-func shortStamp(t time.Time) string { return t.UTC().Format("2 Jan 15:04") }
+func shortStamp(t time.Time) string { return t.UTC().Format("2\u00a0Jan 15:04") }
 
 // span prints minutes as hours and minutes: "5 h 12 min".
 func span(minutes float64) string {
