@@ -26,8 +26,8 @@ func blendWind(u0, v0, u1, v1, w float64) (u, v float64) {
 		return u, v
 	}
 	keep := 1.0
-	if cos := (u0*u1 + v0*v1) / (s0 * s1); cos < keepUntilCos {
-		x := max(0, (1+cos)/(1+keepUntilCos))
+	if dot, both := u0*u1+v0*v1, s0*s1; dot < keepUntilCos*both {
+		x := max(0, (1+dot/both)/(1+keepUntilCos))
 		keep = x * x * (3 - 2*x)
 	}
 	f := 1 + keep*((s0+(s1-s0)*w)/length-1)

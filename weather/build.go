@@ -81,8 +81,9 @@ type bundle struct {
 func assemble(items []item) (set [groups][]series, warnings []string) {
 	bundles := map[bundleKey]*bundle{}
 	var order []*bundle
+	var shapes []grid.Shape
 	for _, it := range items {
-		k := bundleKey{it.Shape, it.Valid.Unix(), it.Reference.Unix()}
+		k := bundleKey{canonical(&shapes, it.Shape), it.Valid.Unix(), it.Reference.Unix()}
 		b := bundles[k]
 		if b == nil {
 			b = &bundle{key: k, valid: it.Valid, ref: it.Reference, fields: map[partKey]item{}}
@@ -124,6 +125,22 @@ func assemble(items []item) (set [groups][]series, warnings []string) {
 		warnings = append(warnings, fmt.Sprintf("%s at %d steps from %s: left out", name, len(ts), stamp(ts[0])))
 	}
 	return set, warnings
+}
+
+// canonical returns the shape among those met so far that is the same up to
+// rounding in the files, so that they can be put together.
+func canonical(shapes *[]grid.Shape, s grid.Shape) grid.Shape {
+	same := func(a, b, step float64) bool { return math.Abs(a-b) <= 1e-3*step }
+	for _, c := range *shapes {
+		if c.NLat == s.NLat && c.NLon == s.NLon &&
+			same(c.South, s.South, c.DLat) && math.Abs(wrap180(c.West-s.West)) <= 1e-3*c.DLon &&
+			same(c.DLat*float64(c.NLat), s.DLat*float64(s.NLat), c.DLat) &&
+			same(c.DLon*float64(c.NLon), s.DLon*float64(s.NLon), c.DLon) {
+			return c
+		}
+	}
+	*shapes = append(*shapes, s)
+	return s
 }
 
 func sortedKeys[V any](m map[string]V) []string {
@@ -337,7 +354,11 @@ func (b *bundle) fromParts(pick func(sea) (float32, float32), width int) ([][]fl
 		return it.Values
 	}
 	keys := make([]partKey, 0, len(b.fields))
+	_, whole := b.fields[partKey{grid.SwellHeight, 0}]
 	for k, it := range b.fields {
+		if k.q == grid.SwellHeight && whole && k.partition > 0 {
+			continue // the whole swell is given beside its partitions
+		}
 		if k.q == grid.WindSeaHeight || k.q == grid.SwellHeight {
 			keys = append(keys, k)
 			file = min(file, it.file)

@@ -256,3 +256,18 @@ func (f *frame) pair(l *locus, off int, smooth bool) (u0, v0, u1, v1 float64) {
 	}
 	return
 }
+
+// bytes is the memory that the planes of a field take.
+func (f *Field) bytes() int {
+	seen := map[*frame]bool{}
+	n := 0
+	for _, ls := range f.layers {
+		for _, l := range ls {
+			if !seen[l.frame] {
+				seen[l.frame] = true
+				n += 4 * len(l.data)
+			}
+		}
+	}
+	return n
+}
