@@ -91,15 +91,13 @@ func SurgeCurveChart(d *SurgeChart) (Chart, error) {
 			}
 			// above or below: the zero line runs to either side
 			var far []spot
-			for _, d := range []float64{9, 14, 20, 28, 40} {
+			for _, d := range []float64{9, 14, 20, 28, 40, 55} {
 				for _, ax := range []float64{centre, left, right} {
 					far = append(far, spot{q.x, q.y + d, ax, bottom}, spot{q.x, q.y - d, ax, top})
 				}
 			}
-			let := letBold
-			let.halo = true
-			if !s.label(let, long, p.box, far...) {
-				s.label(let, words, p.box, far...)
+			if !s.labelClear(letBold, long, p.box, true, far...) {
+				s.label(letBold, words, p.box, far...)
 			}
 		}
 		nameEnds(s, p, names, looks, lines)

@@ -35,4 +35,12 @@ func TestLook(t *testing.T) {
 			f.Close()
 		}
 	}
+	f, err := os.Create(filepath.Join(dir, "passage.html"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	if err := WritePassagePage(f, samplePassage()); err != nil {
+		t.Fatal(err)
+	}
 }

@@ -226,26 +226,30 @@ type spot struct {
 	x, y, ax, ay float64
 }
 
-// label draws a text at the first spot that is free of text and, on a first
-// pass, of busy boxes too. It reports whether there was room.
+// label draws a text at the first spot that is free of text and, if there is
+// one, clear of busy boxes too. It reports whether there was room.
 func (s *sheet) label(l lettering, str string, within box, spots ...spot) bool {
-	for pass := 0; pass < 2; pass++ {
-	next:
-		for _, p := range spots {
-			b := extent(l, p.x, p.y, str, p.ax, p.ay)
-			if !s.free(b) || !b.inside(within) {
-				continue
-			}
-			if pass == 0 {
-				for _, o := range s.busy {
-					if b.overlaps(o) {
-						continue next
-					}
+	return s.labelClear(l, str, within, true, spots...) || s.labelClear(l, str, within, false, spots...)
+}
+
+// labelClear draws a text at the first free spot, and when clear is set only
+// where no busy box is touched.
+func (s *sheet) labelClear(l lettering, str string, within box, clear bool, spots ...spot) bool {
+next:
+	for _, p := range spots {
+		b := extent(l, p.x, p.y, str, p.ax, p.ay)
+		if !s.free(b) || !b.inside(within) {
+			continue
+		}
+		if clear {
+			for _, o := range s.busy {
+				if b.overlaps(o) {
+					continue next
 				}
 			}
-			s.text(l, p.x, p.y, str, p.ax, p.ay)
-			return true
 		}
+		s.text(l, p.x, p.y, str, p.ax, p.ay)
+		return true
 	}
 	return false
 }

@@ -1,0 +1,344 @@
+package plots
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"regexp"
+	"strings"
+	"time"
+)
+
+var (
+	//go:embed page/passage.html
+	passageHTML string
+	//go:embed page/style.css
+	styleCSS string
+	//go:embed page/passage.js
+	passageJS string
+	//go:embed page/common.js
+	commonJS string
+)
+
+// MaxPageBytes is the size that a page stays under.
+const MaxPageBytes = 3 << 20
+
+// maxPageSteps bounds the steps that a page draws and embeds; longer runs are
+// thinned, keeping every change of state.
+const maxPageSteps = 1200
+
+// WritePassagePage writes one self-contained HTML page: no network, no file
+// beside it, under MaxPageBytes. It fails with a *FieldError when the report
+// does not pass Validate.
+func WritePassagePage(w io.Writer, r *PassageReport) error {
+	if err := r.Validate(); err != nil {
+		return err
+	}
+	thinned := *r
+	thinned.Steps = thin(r.Steps)
+	thinned.Baselines = append([]Baseline(nil), r.Baselines...)
+	for i := range thinned.Baselines {
+		thinned.Baselines[i].Steps = thin(r.Baselines[i].Steps)
+	}
+	thinned.Running = thinRunning(r.Running)
+	page := newPassagePage(&thinned)
+	var b bytes.Buffer
+	if err := passageTemplate().Execute(&b, page); err != nil {
+		return err
+	}
+	if b.Len() > MaxPageBytes {
+		return fmt.Errorf("plots: the page would be %d bytes, more than %d; coarsen the coast or the wind grid", b.Len(), MaxPageBytes)
+	}
+	_, err := w.Write(b.Bytes())
+	return err
+}
+
+// thin drops steps evenly, but none at which words or foils change.
+func thin(steps []Step) []Step {
+	if len(steps) <= maxPageSteps {
+		return steps
+	}
+	every := (len(steps) + maxPageSteps - 1) / maxPageSteps
+	var out []Step
+	for i, p := range steps {
+		keep := i%every == 0 || i == len(steps)-1
+		if i > 0 && !keep {
+			q := steps[i-1]
+			keep = p.Board != q.Board || p.PortExt != q.PortExt || p.StbdExt != q.StbdExt ||
+				p.PortRakeDeg != q.PortRakeDeg || p.StbdRakeDeg != q.StbdRakeDeg || p.Doing != q.Doing
+		}
+		if keep {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+func thinRunning(rs []RunningPoint) []RunningPoint {
+	if len(rs) <= maxPageSteps {
+		return rs
+	}
+	every := (len(rs) + maxPageSteps - 1) / maxPageSteps
+	var out []RunningPoint
+	for i, p := range rs {
+		if i%every == 0 || i == len(rs)-1 {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+func passageTemplate() *template.Template {
+	return template.Must(template.New("passage").Funcs(pageFuncs).Parse(passageHTML))
+}
+
+// pageFuncs are the words that templates use.
+var pageFuncs = template.FuncMap{
+	"stamp": stamp, "span": span, "gain": gain,
+	"lat": latitude, "lon": longitude,
+	"num":    func(dec int, v float64) string { return strings.Replace(fmt.Sprintf("%.*f", dec, v), "-", "−", 1) },
+	"signed": func(dec int, v float64) string { return signedNumber(v, dec) },
+	"inc":    func(i int) int { return i + 1 },
+	"plural": func(n int, one, many string) string { return plural(n, one, many) },
+	"iso":    func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
+	"utc":    func(t time.Time) string { return t.UTC().Format("Mon 2 Jan 15:04") },
+	"hm":     func(h float64) string { return span(h * 60) },
+	"secs":   func(s float64) string { return seconds(s) },
+}
+
+func seconds(s float64) string {
+	n := int(math.Round(s))
+	if n < 120 {
+		return fmt.Sprintf("%d s", n)
+	}
+	return fmt.Sprintf("%d min %02d s", n/60, n%60)
+}
+
+// passagePage is what the template of a passage sees.
+type passagePage struct {
+	*PassageReport
+	CSS        template.CSS
+	JS         template.JS
+	MapChart   inlined
+	LedgerPic  inlined
+	Charts     []inlined
+	Data       passageData
+	LocalName  string
+	LocalTimes []string // of each action, in LocalZone
+	AllCaution []string
+	LedgerSum  float64
+}
+
+// inlined is a chart as two SVG elements of which the style sheet shows one.
+type inlined struct {
+	Name, Alt    string
+	Wide, Narrow template.HTML
+}
+
+func newPassagePage(r *PassageReport) *passagePage {
+	p := &passagePage{
+		PassageReport: r,
+		CSS:           template.CSS(tintCSS() + styleCSS),
+		JS:            template.JS(commonJS + passageJS),
+		AllCaution:    append(append([]string(nil), Cautions...), r.Cautions...),
+	}
+	p.Charts = []inlined{inline(gainChart(r)), inline(speedChart(r)), inline(foilChart(r))}
+	if len(r.Ledger) > 0 {
+		p.LedgerPic = inline(ledgerChart(r))
+		for _, l := range r.Ledger {
+			p.LedgerSum += l.Minutes
+		}
+	}
+	c := mapChart(r)
+	c.Title = ""
+	sizeMap(&c, r)
+	var views [2]mapView
+	c.draw = func(s *sheet) {
+		i := 0
+		if s.narrow {
+			i = 1
+		}
+		views[i] = drawMap(s, r, s.box.y1-2, false)
+	}
+	p.MapChart = inline(c)
+	p.Data = newPassageData(r)
+	for i, z := range []Size{Wide, Narrow} {
+		w, h := c.size(z)
+		v := views[i]
+		p.Data.Views = append(p.Data.Views, [10]float64{v.x0, h - v.y1, v.x1, h - v.y0, v.west, v.east, mercator(v.south), mercator(v.north), w, h})
+	}
+	if r.LocalZone != nil {
+		p.LocalName = r.LocalZone.String()
+		for _, a := range r.Actions {
+			p.LocalTimes = append(p.LocalTimes, a.Time.In(r.LocalZone).Format("Mon 2 Jan 15:04"))
+		}
+	}
+	return p
+}
+
+// tintCSS writes the tints as style-sheet variables for paper and for the dark.
+func tintCSS() string {
+	var light, dark strings.Builder
+	for _, t := range allTints {
+		fmt.Fprintf(&light, "--c-%s:#%02x%02x%02x;", t.name, t.light.R, t.light.G, t.light.B)
+		fmt.Fprintf(&dark, "--c-%s:#%02x%02x%02x;", t.name, t.dark.R, t.dark.G, t.dark.B)
+	}
+	return fmt.Sprintf(":root{color-scheme:light;%s}\n:root[data-theme=dark]{color-scheme:dark;%s}\n"+
+		"@media screen and (prefers-color-scheme:dark){:root:not([data-theme=light]){color-scheme:dark;%s}}\n", light.String(), dark.String(), dark.String())
+}
+
+var (
+	svgOpen  = regexp.MustCompile(`(?s)^.*?<svg[^>]*viewBox="([^"]*)"[^>]*>`)
+	hexColor = regexp.MustCompile(`#[0-9A-Fa-f]{6}`)
+	// the page sets the family once for all pictures
+	svgFace = regexp.MustCompile(`font-family:'Liberation Sans',Arial,Helvetica,sans-serif;(font-weight:normal;)?`)
+)
+
+// inline draws a chart for a page: colours become variables, and the picture
+// carries its text alternative.
+func inline(c Chart) inlined {
+	vars := map[string]string{}
+	for _, t := range allTints {
+		vars[fmt.Sprintf("#%02x%02x%02x", t.light.R, t.light.G, t.light.B)] = "var(--c-" + t.name + ")"
+	}
+	one := func(z Size, class string) template.HTML {
+		doc := string(c.svg(z))
+		m := svgOpen.FindStringSubmatchIndex(doc)
+		head := fmt.Sprintf(`<svg class="pic %s" viewBox="%s" role="img" aria-label="%s" data-chart="%s">`, class, doc[m[2]:m[3]], escape(c.Alt), escape(c.Name))
+		body := hexColor.ReplaceAllStringFunc(doc[m[1]:], func(h string) string {
+			if v, ok := vars[strings.ToLower(h)]; ok {
+				return v
+			}
+			return h
+		})
+		body = svgFace.ReplaceAllString(body, "")
+		return template.HTML(head + body)
+	}
+	return inlined{c.Name, c.Alt, one(Wide, "wide"), one(Narrow, "narrow")}
+}
+
+// passageData is what the script of a passage page moves the boats with: times
+// in minutes since departure, everything rounded to what can be seen.
+type passageData struct {
+	Departure int64         `json:"dep"` // ms since the epoch
+	EndMin    float64       `json:"end"`
+	Plan      [][]float64   `json:"plan"`
+	Base      [][]float64   `json:"base"`
+	BaseName  string        `json:"baseName"`
+	Words     []string      `json:"words"`
+	Run       [][2]float64  `json:"run"`
+	Actions   [][2]any      `json:"act"`
+	Zone      [][2]float64  `json:"zone"` // from minute, offset in minutes
+	ZoneName  string        `json:"zoneName"`
+	Views     [][10]float64 `json:"views"`
+	Wind      *windData     `json:"wind"`
+}
+
+type windData struct {
+	T   []float64   `json:"t"`
+	Lon []float64   `json:"lon"`
+	Lat []float64   `json:"lat"`
+	U   [][]float64 `json:"u"`
+	V   [][]float64 `json:"v"`
+}
+
+// missingWind stands for a missing place in the embedded wind.
+const missingWind = -999
+
+func round(x float64, dec int) float64 {
+	p := math.Pow(10, float64(dec))
+	return math.Round(x*p) / p
+}
+
+func newPassageData(r *PassageReport) passageData {
+	minute := func(t time.Time) float64 { return round(t.Sub(r.Departure).Minutes(), 2) }
+	d := passageData{Departure: r.Departure.UnixMilli(), BaseName: r.Baselines[0].Name}
+	index := map[string]int{}
+	word := func(s string) float64 {
+		i, ok := index[s]
+		if !ok {
+			i = len(d.Words)
+			index[s] = i
+			d.Words = append(d.Words, s)
+		}
+		return float64(i)
+	}
+	foil := func(p Step, side string) string {
+		e, k := p.PortExt, p.PortRakeDeg
+		if side == "starboard" {
+			e, k = p.StbdExt, p.StbdRakeDeg
+		}
+		return foilWords(e, k)
+	}
+	rows := func(steps []Step) [][]float64 {
+		out := make([][]float64, len(steps))
+		for i, p := range steps {
+			ext, _ := p.leeward()
+			out[i] = []float64{
+				minute(p.Time), round(p.LatDeg, 4), round(p.LonDeg, 4), round(p.BSPKn, 2), round(p.TWSKn, 1), round(p.TWADeg, 0),
+				round(p.WindFromDeg, 0), round(p.HsM, 1), round(p.HeelDeg, 0), round(p.DistanceNM, 1), round(p.HeadingDeg, 0), round(ext, 2),
+				word(p.Board), word(foil(p, "port")), word(foil(p, "starboard")), word(p.Doing), word(p.RuledBy), word(p.Sail),
+				round(p.FoilLiftT, 1), round(p.BowImmersionsPerHour, 1),
+			}
+		}
+		return out
+	}
+	d.Plan, d.Base = rows(r.Steps), rows(r.Baselines[0].Steps)
+	d.EndMin = minute(r.Arrival)
+	if n := len(r.Baselines[0].Steps); n > 0 {
+		d.EndMin = math.Max(d.EndMin, r.Baselines[0].PassageTimeH*60)
+	}
+	for _, q := range r.Running {
+		d.Run = append(d.Run, [2]float64{minute(q.Time), round(q.GainedMin, 1)})
+	}
+	for _, a := range r.Actions {
+		d.Actions = append(d.Actions, [2]any{minute(a.Time), a.Side + ": " + a.Action + " → " + a.To})
+	}
+	if r.LocalZone != nil {
+		d.ZoneName = r.LocalZone.String()
+		last := math.Inf(1)
+		for m := 0.0; m <= d.EndMin+60; m += 60 {
+			_, off := r.Departure.Add(time.Duration(m) * time.Minute).In(r.LocalZone).Zone()
+			if o := float64(off) / 60; o != last {
+				d.Zone = append(d.Zone, [2]float64{m, o})
+				last = o
+			}
+		}
+	}
+	if g := r.Wind; g != nil {
+		d.Wind = &windData{Lon: roundAll(g.LonDeg, 3), Lat: roundAll(g.LatDeg, 3)}
+		for k, t := range g.Times {
+			d.Wind.T = append(d.Wind.T, minute(t))
+			d.Wind.U = append(d.Wind.U, roundAll(g.UKn[k], 1))
+			d.Wind.V = append(d.Wind.V, roundAll(g.VKn[k], 1))
+		}
+	}
+	return d
+}
+
+func roundAll(xs []float64, dec int) []float64 {
+	out := make([]float64, len(xs))
+	for i, x := range xs {
+		if math.IsNaN(x) {
+			out[i] = missingWind
+			continue
+		}
+		out[i] = round(x, dec)
+	}
+	return out
+}
+
+// Minute is a time in minutes since departure.
+func (p *passagePage) Minute(t time.Time) float64 { return t.Sub(p.Departure).Minutes() }
+
+// Local is the i-th action's time in the report's zone, or in UTC without one;
+// the script replaces it when the reader chooses another zone.
+func (p *passagePage) Local(i int) string {
+	if i < len(p.LocalTimes) {
+		return p.LocalTimes[i] + " " + p.LocalName
+	}
+	return p.Actions[i].Time.UTC().Format("Mon 2 Jan 15:04") + " UTC"
+}
