@@ -1,0 +1,35 @@
+package strategy
+
+import (
+	"context"
+	"fmt"
+	"testing"
+
+	"github.com/paulmach/orb"
+
+	"foilledger/vpp/units"
+)
+
+// BenchmarkPlan plans a track of 3000 nautical miles in stages of 10 with 49
+// foil states, and shorter ones, to show that the cost is linear in stages.
+func BenchmarkPlan(b *testing.B) {
+	wx := fakeWind{mean: 9, swing: 4, fromDeg: 200, turnDeg: 70, periodH: 40, hs: 1.5}
+	for _, rakes := range []int{3, 6} {
+		sl, err := NewSailor(context.Background(), newFakeBoat(rakes, 0), fakeHandling(), wx, Options{StageM: 10 * units.MPerNM})
+		if err != nil {
+			b.Fatal(err)
+		}
+		for _, lon := range []float64{17, 34, 66} {
+			track := mustTrack(orb.Point{-66, 42}, orb.Point{-66 + lon, 44})
+			b.Run(fmt.Sprintf("states=%d/stages=%d", (rakes+1)*(rakes+1), sl.NewProblem(track, 0).Stages()), func(b *testing.B) {
+				b.ReportAllocs()
+				for b.Loop() {
+					p := sl.NewProblem(track, 0)
+					if _, err := p.Best(context.Background(), nil, false, nil); err != nil {
+						b.Fatal(err)
+					}
+				}
+			})
+		}
+	}
+}

@@ -1,0 +1,232 @@
+package strategy
+
+import (
+	"math"
+
+	"foilledger/vpp"
+	"foilledger/vpp/units"
+	"foilledger/weather"
+)
+
+// Performer is the boat as the planner needs it; *vpp.Table is one.
+type Performer interface {
+	// Settings lists the foil settings of one side; index 0 is in.
+	Settings() []vpp.FoilSetting
+	// Extensions lists the extensions; index 0 is in.
+	Extensions() []float64
+	// Speed is the steady boat speed with leeward setting l and windward
+	// extension w; ok is false when a limit refuses the foil state.
+	Speed(l, w int, c vpp.Condition) (bspMS float64, ok bool)
+	// Accel is the surge acceleration at boat speed vMS.
+	Accel(l, w int, p vpp.Power, c vpp.Condition, vMS float64) float64
+	// BestVMG is the true wind angle of the best speed made good against the
+	// wind (upwind) or before it, and that speed made good (≥ 0).
+	BestVMG(l, w int, twsMS, hsM float64, upwind bool) (twaRad, vmgMS float64)
+	// At is the whole steady state.
+	At(l, w int, c vpp.Condition) vpp.Steady
+	// Grid is the grid of conditions on which the results are tabulated.
+	Grid() vpp.Grid
+}
+
+// stoppedMS is the progress below which the boat counts as stopped.
+const stoppedMS = 0.05
+
+// Pace is how the boat moves along a course at one place and time.
+type Pace struct {
+	AlongMS   float64 // over the ground, along the course; 0 when stopped
+	BSPMS     float64 // through the water, on the board sailed most
+	TWSMS     float64 // over the water
+	TWARad    float64 // 0…π, as sailed on that board
+	HsM       float64
+	Starboard float64 // share of the time with the wind from starboard, 0…1
+	Zigzag    bool    // sailed on both boards by the best speed made good
+	// ChangesPerS is how often the boat tacks or gybes to stay in its corridor.
+	ChangesPerS float64
+	// Held is set when a limit refuses the foil state here and now: the boat
+	// makes no progress until conditions allow it again.
+	Held bool
+}
+
+// Upwind reports whether the boat sails closer than a beam reach, so that a
+// change of board is a tack.
+func (p Pace) Upwind() bool { return p.TWARad < math.Pi/2 }
+
+// wrapPi wraps an angle to [−π, π).
+func wrapPi(a float64) float64 {
+	if a >= math.Pi {
+		a -= 2 * math.Pi
+		if a >= math.Pi {
+			a = math.Mod(a+math.Pi, 2*math.Pi) - math.Pi
+		}
+	} else if a < -math.Pi {
+		a += 2 * math.Pi
+		if a < -math.Pi {
+			a = math.Mod(a-math.Pi, 2*math.Pi) + math.Pi
+		}
+	}
+	return a
+}
+
+// seaState is a weather sample turned to what the boat feels: the wind over
+// the moving water.
+type seaState struct {
+	twsMS, windFromRad, hsM, waveFromRad float64
+	curU, curV                           float64
+	hasWaveFrom                          bool
+}
+
+func (sl *Sailor) sea(s weather.Sample) seaState {
+	wu, wv := s.U-s.CurrentU, s.V-s.CurrentV
+	return seaState{
+		twsMS: math.Hypot(wu, wv), windFromRad: math.Atan2(-wu, -wv),
+		hsM: s.HsM, waveFromRad: s.WaveFromRad, hasWaveFrom: sl.waveDirections,
+		curU: s.CurrentU, curV: s.CurrentV,
+	}
+}
+
+// condition is what the boat model is asked for when heading headingRad.
+func (s seaState) condition(twaRad, headingRad float64) vpp.Condition {
+	c := vpp.Condition{TWSMS: s.twsMS, TWARad: twaRad, HsM: s.hsM}
+	if s.hasWaveFrom {
+		// Zero would mean "with the wind".
+		c.WaveFromBowRad = math.Max(math.Abs(wrapPi(s.waveFromRad-headingRad)), 1e-9)
+	}
+	return c
+}
+
+// pace returns how the boat in state st moves along the course courseRad.
+//
+// On a course that the boat can sail directly it does so. On one closer to the
+// wind than the angle of best speed made good, or further from it than that of
+// the best speed made good before the wind, it sails on both boards in the
+// shares that keep it on the course; the two boards may differ in speed and
+// angle because different foils work on them. Changes of board come as often
+// as a corridor of the width corridorM asks. A current is added as a vector:
+// the heading is chosen so that the boat stays on the course.
+func (sl *Sailor) pace(courseRad float64, smp weather.Sample, st State) Pace {
+	sea := sl.sea(smp)
+	p := sl.paceThroughWater(courseRad, sea, st)
+	if sea.curU == 0 && sea.curV == 0 {
+		return p
+	}
+	sin, cos := math.Sincos(courseRad)
+	along := sea.curU*sin + sea.curV*cos
+	across := sea.curU*cos - sea.curV*sin
+	// The course through the water that cancels the current's cross part, by
+	// fixed-point iteration; three rounds bring a current of a quarter of the
+	// boat's speed below a hundredth of a degree.
+	drift := 0.0
+	for range 3 {
+		if p.AlongMS <= math.Abs(across) {
+			// The current across is faster than the boat: it cannot hold the
+			// course.
+			p.AlongMS = 0
+			return p
+		}
+		drift = math.Asin(across / p.AlongMS)
+		p = sl.paceThroughWater(courseRad-drift, sea, st)
+	}
+	p.AlongMS = p.AlongMS*math.Cos(drift) + along
+	if p.AlongMS < stoppedMS {
+		p.AlongMS = 0
+	}
+	return p
+}
+
+func (sl *Sailor) paceThroughWater(courseRad float64, sea seaState, st State) Pace {
+	rel := wrapPi(sea.windFromRad - courseRad) // positive: wind from starboard
+	starboard := rel >= 0
+	twa := math.Abs(rel)
+	p := Pace{TWSMS: sea.twsMS, TWARad: twa, HsM: sea.hsM}
+	if starboard {
+		p.Starboard = 1
+	}
+	l, w := sl.states.roles(st, starboard)
+	upwind := twa < math.Pi/2
+	best, _ := sl.perf.BestVMG(l, w, sea.twsMS, sea.hsM, upwind)
+	if (upwind && twa < best) || (!upwind && twa > best) {
+		if z, ok := sl.zigzag(rel, sea, st, upwind); ok {
+			return z
+		}
+	}
+	v, ok := sl.perf.Speed(l, w, sea.condition(twa, courseRad))
+	p.BSPMS = v
+	if !ok {
+		p.Held = true
+		return p
+	}
+	if v >= stoppedMS {
+		p.AlongMS = v
+	}
+	return p
+}
+
+// zigzag sails a course that lies rel from the wind on both boards at their
+// angles of best speed made good.
+func (sl *Sailor) zigzag(rel float64, sea seaState, st State, upwind bool) (Pace, bool) {
+	var v, a [2]float64 // 0: wind from starboard, 1: wind from port
+	held := false
+	for b := range 2 {
+		l, w := sl.states.roles(st, b == 0)
+		a[b], _ = sl.perf.BestVMG(l, w, sea.twsMS, sea.hsM, upwind)
+		heading := sea.windFromRad - a[b]
+		if b == 1 {
+			heading = sea.windFromRad + a[b]
+		}
+		var ok bool
+		v[b], ok = sl.perf.Speed(l, w, sea.condition(a[b], heading))
+		held = held || !ok
+	}
+	// Speeds across the course, positive to the right.
+	cs := v[0] * math.Sin(rel-a[0])
+	cp := v[1] * math.Sin(rel+a[1])
+	if cp-cs == 0 {
+		return Pace{}, false
+	}
+	f := cp / (cp - cs)
+	if !(f >= 0 && f <= 1) {
+		return Pace{}, false
+	}
+	p := Pace{TWSMS: sea.twsMS, HsM: sea.hsM, Starboard: f, Zigzag: true, Held: held}
+	if f >= 0.5 {
+		p.BSPMS, p.TWARad = v[0], a[0]
+	} else {
+		p.BSPMS, p.TWARad = v[1], a[1]
+	}
+	if held {
+		return p, true
+	}
+	along := f*v[0]*math.Cos(rel-a[0]) + (1-f)*v[1]*math.Cos(rel+a[1])
+	if along >= stoppedMS {
+		p.AlongMS = along
+	}
+	// Each cycle of two changes may use the whole corridor across.
+	p.ChangesPerS = 2 * f * math.Abs(cs) / sl.opt.corridorM()
+	return p, true
+}
+
+// Options of a plan. The zero value is usable.
+type Options struct {
+	// StageM is the longest stage in metres; 0 means 10 nautical miles.
+	StageM float64
+	// CorridorM is the width in metres of the corridor around the track in
+	// which the boat beats or gybes down; 0 means 20 nautical miles.
+	CorridorM float64
+	// WaveDirections says that the forecast gives the direction of the waves;
+	// otherwise they run with the wind.
+	WaveDirections bool
+}
+
+func (o Options) stageM() float64 {
+	if o.StageM > 0 {
+		return o.StageM
+	}
+	return 10 * units.MPerNM
+}
+
+func (o Options) corridorM() float64 {
+	if o.CorridorM > 0 {
+		return o.CorridorM
+	}
+	return 20 * units.MPerNM
+}
