@@ -156,10 +156,12 @@ func (s *scanner) packing1(p *payload, flags byte, sc scaling, pos, n int64) err
 	case flags&0x80 != 0:
 		return &UnsupportedError{"data", "spherical harmonics", "convert to a latitude/longitude grid"}
 	case flags&0x40 != 0:
-		p.h.Packing = "second-order"
-		return &UnsupportedError{"packing", "second-order (edition 1)", "repack with: grib_set -r -s packingType=grid_simple in out"}
-	case flags&0x10 != 0 && flags&0x40 == 0:
-		// Additional flags are defined for second-order packing and matrices.
+		head, err := s.src.bytes(pos, min(n, secondHead+1))
+		if err != nil {
+			return err
+		}
+		return p.second1(head, sc, pos, n)
+	case flags&0x10 != 0: // matrices
 		return &UnsupportedError{"packing", "edition 1 with additional flags", ""}
 	}
 	unused := int64(flags & 0x0f)

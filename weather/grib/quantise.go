@@ -69,16 +69,23 @@ func quantiseTo(values []float32, opt EncodeOptions, down func(float64) (float64
 			q.bin++
 		}
 	}
+	if q.bits == 0 {
+		// All values are the same within half a step: see unpackSimple.
+		q.bin, q.dec = 0, 0
+		if q.ref, ok = down(float64(lo)); !ok {
+			return q, errRange
+		}
+	}
 	if err := q.check(); err != nil {
 		return q, err
 	}
 	q.x = make([]uint32, len(values))
+	if q.bits == 0 {
+		return q, nil
+	}
 	inv := math.Ldexp(1, -q.bin)
 	for i, v := range values {
 		q.x[i] = uint32(math.Round(max(0, float64(v)*scale-ref) * inv))
-	}
-	if q.bits == 0 {
-		clear(q.x)
 	}
 	return q, nil
 }

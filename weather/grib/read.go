@@ -30,7 +30,8 @@ func Read(ctx context.Context, r io.ReaderAt, size int64, rd Reading) error {
 		rd.Want = func(h Header) bool { return h.Refused == nil }
 	}
 	var firstRefusal error
-	if rd.Refuse == nil {
+	strict := rd.Refuse == nil
+	if strict {
 		rd.Refuse = func(_ Header, err error) error {
 			if firstRefusal == nil {
 				firstRefusal = err
@@ -42,20 +43,29 @@ func Read(ctx context.Context, r io.ReaderAt, size int64, rd Reading) error {
 		rd.MaxPoints = MaxUnprovenPoints
 	}
 	s := &scanner{src: &window{r: r, size: size}, rd: rd, ctx: ctx}
+	var atStart error
+	s.damaged = func(err error) {
+		if c, ok := err.(*CorruptError); ok && c.Offset == 0 {
+			atStart = err
+		}
+		if strict && firstRefusal == nil {
+			firstRefusal = err
+		}
+	}
 	if err := s.run(); err != nil {
 		return err
 	}
 	if s.truncated != nil {
 		return s.truncated
 	}
-	if firstRefusal != nil {
-		return firstRefusal
-	}
-	if s.messages == 0 {
+	if s.messages == 0 && atStart == nil {
 		head, _ := s.src.upTo(0, 64)
 		return &NotGRIBError{Size: size, Looks: looksLike(head, size)}
 	}
-	return nil
+	if firstRefusal == nil && s.messages == 0 {
+		return atStart
+	}
+	return firstRefusal
 }
 
 // mostWarnings bounds the number of different warnings of one reading.
@@ -68,6 +78,7 @@ type scanner struct {
 	ctx       context.Context
 	messages  int // messages of intact outline met so far
 	truncated *TruncatedError
+	damaged   func(error) // takes damage that leaves no message to speak of
 	buf       buffers
 }
 
@@ -112,7 +123,11 @@ func (s *scanner) run() error {
 			pos = next
 			continue
 		}
-		s.truncated = nil // what looked cut off was not the end of the file
+		if t := s.truncated; t != nil {
+			// What looked cut off was not the end of the file.
+			s.damaged(&CorruptError{t.Offset, fmt.Sprintf("length %d reaches beyond the end of the file", t.Length)})
+			s.truncated = nil
+		}
 		s.warnSkipped(pos, at)
 		s.messages++
 		head, err := s.src.bytes(at, 8)
@@ -137,8 +152,12 @@ func (s *scanner) note(pos, at int64, problem error) {
 	s.warnSkipped(pos, at)
 	s.rd.Warn(Warning{at, problem.Error()})
 	if t, ok := problem.(*TruncatedError); ok {
-		s.truncated = t
+		if s.truncated == nil {
+			s.truncated = t
+		}
+		return
 	}
+	s.damaged(problem)
 }
 
 func (s *scanner) warnSkipped(from, to int64) {

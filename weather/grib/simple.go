@@ -24,6 +24,9 @@ func (s scaling) linear() (a, b float64) {
 // check refuses scalings that cannot give finite values.
 func (s scaling) check() error {
 	a, b := s.linear()
+	if s.bits == 0 {
+		a, b = s.ref, 0
+	}
 	top := a + b*(math.Ldexp(1, s.bits)-1)
 	if !(math.Abs(a) <= math.MaxFloat32 && math.Abs(top) <= math.MaxFloat32) {
 		return fmt.Errorf("reference value %g, scales 2^%d and 10^%d with %d bits give no finite values", s.ref, s.bin, -s.dec, s.bits)
@@ -38,7 +41,9 @@ func unpackSimple(dst []float32, data []byte, s scaling) {
 	n := len(dst)
 	switch s.bits {
 	case 0:
-		v := float32(a)
+		// A constant field holds its value itself, whatever D says: the common
+		// encoders leave D as it was and write the plain value.
+		v := float32(s.ref)
 		for i := range dst {
 			dst[i] = v
 		}
