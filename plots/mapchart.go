@@ -382,6 +382,7 @@ func scaleBar(s *sheet, v mapView) {
 	s.line(stroke{col: tintInk, width: 1.4}, pt{best.x0 + w/2, y}, pt{best.x0 + w/2, y + 3})
 	s.text(letSmall.in(tintInk), best.x0, y+7, label, left, bottom)
 	s.busy = append(s.busy, best)
+	s.marks = append(s.marks, best)
 }
 
 // mapKey explains the marks below the map.

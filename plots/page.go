@@ -156,12 +156,17 @@ func newPassagePage(r *PassageReport) *passagePage {
 	c.Title = ""
 	sizeMap(&c, r)
 	var views [2]mapView
+	var taken [2][][4]float64
 	c.draw = func(s *sheet) {
 		i := 0
 		if s.narrow {
 			i = 1
 		}
 		views[i] = drawMap(s, r, s.box.y1-2, false)
+		taken[i] = nil
+		for _, b := range append(append([]box(nil), s.texts...), s.marks...) {
+			taken[i] = append(taken[i], [4]float64{round(b.x0, 1), round(s.box.y1-b.y1, 1), round(b.x1, 1), round(s.box.y1-b.y0, 1)})
+		}
 	}
 	p.MapChart = inline(c)
 	p.Data = newPassageData(r)
@@ -170,6 +175,7 @@ func newPassagePage(r *PassageReport) *passagePage {
 		v := views[i]
 		p.Data.Views = append(p.Data.Views, [10]float64{v.x0, h - v.y1, v.x1, h - v.y0, v.west, v.east, mercator(v.south), mercator(v.north), w, h})
 	}
+	p.Data.Taken = taken[:]
 	if r.LocalZone != nil {
 		p.LocalName = r.LocalZone.String()
 		for _, a := range r.Actions {
@@ -234,7 +240,9 @@ type passageData struct {
 	Zone      [][2]float64  `json:"zone"` // from minute, offset in minutes
 	ZoneName  string        `json:"zoneName"`
 	Views     [][10]float64 `json:"views"`
-	Wind      *windData     `json:"wind"`
+	// Taken are the boxes of texts and marks on each view, where no barb goes.
+	Taken [][][4]float64 `json:"taken"`
+	Wind  *windData      `json:"wind"`
 }
 
 type windData struct {

@@ -35,6 +35,7 @@ type sheet struct {
 	narrow bool  // laid out for a telephone's width
 	texts  []box // where text stands
 	busy   []box // where labels should not go if they can help it
+	marks  []box // the busy boxes of single marks
 }
 
 func newSheet(c vg.Canvas, w, h float64, narrow bool) *sheet {
@@ -269,7 +270,9 @@ func (s *sheet) occupy(ps ...pt) {
 
 // avoid marks a point as busy.
 func (s *sheet) avoid(p pt, r float64) {
-	s.busy = append(s.busy, box{p.x - r, p.y - r, p.x + r, p.y + r})
+	b := box{p.x - r, p.y - r, p.x + r, p.y + r}
+	s.busy = append(s.busy, b)
+	s.marks = append(s.marks, b)
 }
 
 // around lists the spots beside a point at a distance.

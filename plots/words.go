@@ -55,7 +55,7 @@ func degMin(deg float64, pos, neg string, width int) string {
 		h = neg
 	}
 	m := int(math.Round(math.Abs(deg) * 60))
-	return fmt.Sprintf("%0*d°%02d′ %s", width, m/60, m%60, h)
+	return fmt.Sprintf("%0*d°%02d′\u00a0%s", width, m/60, m%60, h)
 }
 
 func wrap180(deg float64) float64 {

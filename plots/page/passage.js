@@ -64,8 +64,8 @@
   // the map: one layer over each of the two pictures
   const layers = [];
   document.querySelectorAll("svg[data-chart=map]").forEach((s) => {
-    const v = d.views[s.classList.contains("narrow") ? 1 : 0];
-    layers.push({ g: svgNode(s, "g", { "class": "live", "aria-hidden": "true" }), v });
+    const k = s.classList.contains("narrow") ? 1 : 0;
+    layers.push({ g: svgNode(s, "g", { "class": "live", "aria-hidden": "true" }), v: d.views[k], taken: d.taken[k] || [] });
   });
   const merc = (lat) => Math.log(Math.tan(Math.PI / 4 + lat * Math.PI / 360)) * 180 / Math.PI;
   function place(v, lat, lon) {
@@ -117,11 +117,11 @@
   }
   function draw(t, plan, base) {
     const wind = d.wind ? windAt(t) : null;
-    for (const { g, v } of layers) {
+    for (const { g, v, taken } of layers) {
       g.textContent = "";
       let path = "";
       if (wind) {
-        const apart = (v[9] > 0 ? 34 : 34);
+        const apart = 34;
         const dLon = Math.abs(d.wind.lon[1] - d.wind.lon[0]) / (v[5] - v[4]) * (v[2] - v[0]);
         const dLat = Math.abs(d.wind.lat[1] - d.wind.lat[0]) / (v[7] - v[6]) * (v[3] - v[1]);
         const ex = Math.max(1, Math.ceil(apart / dLon)), ey = Math.max(1, Math.ceil(apart / dLat));
@@ -131,8 +131,12 @@
             if (!(x > v[0] + 14 && x < v[2] - 14 && y > v[1] + 14 && y < v[3] - 14)) continue;
             const uv = wind(r * d.wind.lon.length + c);
             if (!uv) continue;
-            const from = Math.atan2(-uv[0], -uv[1]) * 180 / Math.PI;
-            path += barb(x, y, Math.hypot(uv[0], uv[1]), from, d.wind.lat[r] < 0, 20);
+            const kn = Math.hypot(uv[0], uv[1]), from = Math.atan2(-uv[0], -uv[1]) * 180 / Math.PI;
+            // the staff and its feathers must not run through a label
+            const ex2 = kn ? x - uv[0] / kn * 22 : x, ey2 = kn ? y + uv[1] / kn * 22 : y;
+            const l = Math.min(x, ex2) - 4, rr = Math.max(x, ex2) + 4, tt = Math.min(y, ey2) - 4, bb = Math.max(y, ey2) + 4;
+            if (taken.some((q) => l < q[2] && rr > q[0] && tt < q[3] && bb > q[1])) continue;
+            path += barb(x, y, kn, from, d.wind.lat[r] < 0, 20);
           }
         }
         svgNode(g, "path", { d: path, fill: "var(--c-wind)", stroke: "var(--c-wind)", "stroke-width": .9, opacity: .75 });
@@ -145,7 +149,7 @@
   }
   function degMin(x, pos, neg, width) {
     const m = Math.round(Math.abs(x) * 60);
-    return String(Math.floor(m / 60)).padStart(width, "0") + "°" + pad(m % 60) + "′ " + (x < 0 ? neg : pos);
+    return String(Math.floor(m / 60)).padStart(width, "0") + "°" + pad(m % 60) + "′\u00a0" + (x < 0 ? neg : pos);
   }
   function span(min) {
     const m = Math.round(Math.abs(min)), s = m < 90 ? m + " min" : Math.floor(m / 60) + " h " + pad(m % 60) + " min";
