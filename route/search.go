@@ -1,0 +1,391 @@
+package route
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"runtime"
+
+	"github.com/paulmach/orb"
+)
+
+// Mover is what moves: it says how many states it has and hands out Sailors.
+// A state may hold anything that outlives an edge: the board, what is set.
+type Mover interface {
+	States() int
+	// Sailor returns a Sailor for one worker. Sailors of one Mover must give
+	// equal answers to equal questions.
+	Sailor() Sailor
+	// MaxSpeedMS is a speed over ground that is never exceeded, for lower
+	// bounds; 0 or +Inf when there is none.
+	MaxSpeedMS() float64
+}
+
+// Sailor works out edges for one worker and may keep scratch space.
+type Sailor interface {
+	// Sail sails e from all states at once. departS[s] is the earliest
+	// departure in state s, +Inf when s cannot be had; one at least is
+	// finite. Sail sets arriveS[s] to the earliest arrival at the edge's end
+	// in state s over all ways to sail the edge and to change state on it, and
+	// from[s] to the state at the edge's start of the best way. Both slices
+	// come filled with +Inf and -1: states that cannot be had are left alone.
+	// departS must not be written to. Sail must not allocate if it is to be
+	// fast, and an error ends the search.
+	//
+	// Earliest arrival is exact only when leaving later never means arriving
+	// earlier. So integrate along the edge in the moving weather; a speed
+	// frozen at departure breaks this.
+	Sail(e *Edge, departS, arriveS []float64, from []int32) error
+}
+
+// Edge is one step from a point of a column to a point of the next.
+type Edge struct {
+	From, To   orb.Point
+	LengthM    float64
+	FromRad    float64 // azimuth at the start
+	ToRad      float64 // azimuth at the end, in the direction of travel
+	BearingRad float64 // half-way
+	Stage      int     // from 0
+	Leg        int     // from 0: the leg between marks Leg and Leg+1
+	Tail, Head int     // place across of both ends
+	// Limits of the areas on the way, +Inf when there are none.
+	MaxWindMS, MaxGustMS, MaxWaveM float64
+
+	dLon, dLat float64
+}
+
+// At returns the point at the fraction f of the edge, straight between the
+// ends in both coordinates. Off the geodesic by at most about L² tan φ/(8R),
+// 200 m for 50 nm at 50°: enough to ask for weather.
+func (e *Edge) At(f float64) orb.Point {
+	lon := e.From[0] + f*e.dLon
+	if lon >= 180 && e.From[0] < 180 {
+		lon -= 360
+	} else if lon < -180 && e.From[0] >= -180 {
+		lon += 360
+	}
+	return orb.Point{lon, e.From[1] + f*e.dLat}
+}
+
+// AzimuthRad returns the azimuth at the fraction f of the edge, which may lie
+// a little outside [0, 2π).
+func (e *Edge) AzimuthRad(f float64) float64 {
+	d := e.ToRad - e.FromRad
+	if d > math.Pi {
+		d -= 2 * math.Pi
+	} else if d < -math.Pi {
+		d += 2 * math.Pi
+	}
+	return e.FromRad + f*d
+}
+
+// set works out the edge's geometry.
+func (e *Edge) set(s Surface, a, b orb.Point) {
+	e.From, e.To = a, b
+	e.LengthM, e.FromRad, e.ToRad = s.Inverse(a, b)
+	e.dLon, e.dLat = b[0]-a[0], b[1]-a[1]
+	if _, flat := s.(Plane); !flat {
+		if e.dLon > 180 {
+			e.dLon -= 360
+		} else if e.dLon < -180 {
+			e.dLon += 360
+		}
+	}
+	e.BearingRad = e.AzimuthRad(0.5)
+	if e.BearingRad >= 2*math.Pi {
+		e.BearingRad -= 2 * math.Pi
+	} else if e.BearingRad < 0 {
+		e.BearingRad += 2 * math.Pi
+	}
+	e.MaxWindMS, e.MaxGustMS, e.MaxWaveM = math.Inf(1), math.Inf(1), math.Inf(1)
+}
+
+// Passing says how a mark is to be passed.
+type Passing int
+
+const (
+	// AtPoint: sail to the point.
+	AtPoint Passing = iota
+	// Between: cross the line from Point to Other anywhere, such as a gate,
+	// a starting or a finishing line.
+	Between
+	// ToPort: leave the point on the port side, within ReachM of it.
+	ToPort
+	// ToStarboard: leave the point on the starboard side, within ReachM of it.
+	ToStarboard
+)
+
+// Mark is a place to sail from, by or to.
+type Mark struct {
+	Name    string
+	Point   orb.Point
+	Passing Passing
+	Other   orb.Point // the other end for Between
+	// ClearM and ReachM are the least and largest distance for ToPort and
+	// ToStarboard. A ReachM of 0 means 50 km.
+	ClearM, ReachM float64
+}
+
+// Departure is a state at the start and when it may leave.
+type Departure struct {
+	State int
+	TimeS float64
+}
+
+// Options of a search. The zero value of every field is sensible.
+type Options struct {
+	// Stages along the whole course; 0 means 100. Each leg has at least two.
+	Stages int
+	// Lateral points across, made odd; 0 means 41.
+	Lateral int
+	// HalfWidthM of the first round's mesh in the middle of a leg; 0 means
+	// 0.3 of the leg's length.
+	HalfWidthM float64
+	// MaxAngleRad between an edge and the axis; 0 means 75°.
+	MaxAngleRad float64
+	// Fan is how many places to either side an edge may go; 0 means all.
+	Fan int
+	// MinGainS ends the refinement when two rounds in turn gain less; 0 means
+	// 60 s.
+	MinGainS float64
+	// MaxRounds bounds the refinement; 0 means 12.
+	MaxRounds int
+	// LatestS is the latest arrival allowed; 0 means none.
+	LatestS float64
+	// Workers sail in parallel; 0 means one per processor. The result does
+	// not depend on it.
+	Workers int
+	// Waters to sail in; nil: everywhere.
+	Waters *Waters
+	// Surface; nil means WGS84.
+	Surface Surface
+	// Relaxed, when given, is the same mover with fewer limits and prices; it
+	// runs over the last round's mesh for Result.RelaxedS. Its states must be
+	// the same.
+	Relaxed Mover
+	// Progress is called after every stage of every round from one goroutine.
+	Progress func(round, done, total int)
+}
+
+// Status of a search.
+type Status int
+
+const (
+	// Found: there is a course.
+	Found Status = iota
+	// NoCourse: the mesh holds no way to the finish.
+	NoCourse
+	// TooLate: there may be a course, but none arrives by LatestS.
+	TooLate
+)
+
+func (s Status) String() string {
+	switch s {
+	case Found:
+		return "found"
+	case NoCourse:
+		return "no course"
+	case TooLate:
+		return "too late"
+	}
+	return fmt.Sprintf("Status(%d)", int(s))
+}
+
+// Step is a point of the course.
+type Step struct {
+	Point orb.Point
+	TimeS float64 // arrival, or departure at the start
+	State int     // on arrival; at the start, on departure
+	Leg   int     // leg that ends or passes here
+	// OffsetM across the axis, positive to the right of it.
+	OffsetM float64
+}
+
+// Round says what one round of refinement did.
+type Round struct {
+	ArrivalS   float64 // +Inf when it found nothing
+	HalfWidthM float64 // widest column
+	Edges      int     // edges sailed
+	Blocked    int     // edges refused by land or areas
+}
+
+// Result of a search.
+type Result struct {
+	Status Status
+	// Reason says in words why there is no course.
+	Reason   string
+	ArrivalS float64
+	Course   []Step
+	Rounds   []Round
+	// LastGainS is what the last round gained; the course could be refined by
+	// about as much again.
+	LastGainS float64
+	// LowerBoundS is the arrival that no course between the marks can beat,
+	// from MaxSpeedMS and the shortest lines; -Inf when there is none.
+	LowerBoundS float64
+	// RelaxedS is the arrival of Options.Relaxed over the last round's mesh;
+	// NaN without it.
+	RelaxedS float64
+}
+
+func (o Options) withDefaults() (Options, error) {
+	for name, v := range map[string]float64{"HalfWidthM": o.HalfWidthM, "MaxAngleRad": o.MaxAngleRad, "MinGainS": o.MinGainS, "LatestS": o.LatestS} {
+		if !finite(v) && !math.IsInf(v, 1) {
+			return o, fmt.Errorf("search: %s is %v", name, v)
+		}
+	}
+	if o.Stages <= 0 {
+		o.Stages = 100
+	}
+	if o.Lateral <= 0 {
+		o.Lateral = 41
+	}
+	o.Lateral |= 1
+	if o.MaxAngleRad <= 0 || o.MaxAngleRad >= math.Pi/2 {
+		o.MaxAngleRad = 75 * math.Pi / 180
+	}
+	if o.MinGainS <= 0 {
+		o.MinGainS = 60
+	}
+	if o.MaxRounds <= 0 {
+		o.MaxRounds = 12
+	}
+	if o.LatestS == 0 {
+		o.LatestS = math.Inf(1)
+	}
+	if o.Workers <= 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	if o.Surface == nil {
+		o.Surface = WGS84
+	}
+	return o, nil
+}
+
+// Search finds the course of earliest arrival from the first mark past the
+// others to the last, over a mesh of positions around the shortest lines
+// between successive marks, for every state of the mover, and refines the mesh
+// around the best course until two rounds in turn gain less than MinGainS.
+//
+// A mark that cannot be sailed to is a *PlaceError; a cancelled context and an
+// error of the mover are returned as they are. No course is no error but a
+// Status. The optimum is exact for the mesh and, by the refinement, local to
+// the neighbourhood of the first round's best course.
+func Search(ctx context.Context, mover Mover, marks []Mark, departures []Departure, opt Options) (*Result, error) {
+	o, err := opt.withDefaults()
+	if err != nil {
+		return nil, err
+	}
+	if err := checkQuestion(mover, marks, departures, o); err != nil {
+		return nil, err
+	}
+	m := newMesh(o, marks)
+	r := &Result{Status: NoCourse, ArrivalS: math.Inf(1), RelaxedS: math.NaN(), LowerBoundS: m.lowerBound(mover, departures)}
+	sw := newSweep(o, m, mover)
+	m.spread(1)
+	shrink, quiet := 1.0, 0
+	for round := range o.MaxRounds {
+		path, stats, err := sw.run(ctx, round, departures, math.Min(o.LatestS, r.ArrivalS))
+		if err != nil {
+			return nil, err
+		}
+		r.Rounds = append(r.Rounds, stats)
+		if path == nil {
+			if r.Status == Found {
+				break // cannot happen: the last course is in the mesh
+			}
+			if !m.denser(round) {
+				r.Status, r.Reason = sw.whyNot(o)
+				return r, nil
+			}
+			continue
+		}
+		gain := r.ArrivalS - stats.ArrivalS
+		r.Status, r.ArrivalS, r.Course = Found, stats.ArrivalS, path
+		if !math.IsInf(gain, 1) {
+			r.LastGainS = gain
+		}
+		inside := m.inside(path)
+		if inside && gain < o.MinGainS {
+			quiet++
+		} else {
+			quiet = 0
+		}
+		// One quiet round may be chance: the points merely fell badly.
+		if quiet == 2 || round == o.MaxRounds-1 {
+			break
+		}
+		if inside {
+			shrink /= 2
+		}
+		m.around(path, shrink)
+	}
+	if o.Relaxed != nil {
+		rs := newSweep(o, m, o.Relaxed)
+		_, stats, err := rs.run(ctx, len(r.Rounds), departures, r.ArrivalS)
+		if err != nil {
+			return nil, err
+		}
+		r.RelaxedS = stats.ArrivalS
+	}
+	return r, nil
+}
+
+func checkQuestion(mover Mover, marks []Mark, departures []Departure, o Options) error {
+	if len(marks) < 2 {
+		return &TrackError{Msg: fmt.Sprintf("a course needs at least two marks, there are %d", len(marks))}
+	}
+	if len(departures) == 0 {
+		return fmt.Errorf("search: no departure")
+	}
+	for _, d := range departures {
+		if d.State < 0 || d.State >= mover.States() || !finite(d.TimeS) {
+			return fmt.Errorf("search: departure in state %d of %d at %v s", d.State, mover.States(), d.TimeS)
+		}
+	}
+	_, flat := o.Surface.(Plane)
+	for i, k := range marks {
+		what := k.Name
+		if what == "" {
+			what = markName(i, len(marks))
+		}
+		for n, p := range []orb.Point{k.Point, k.Other} {
+			if n == 1 && k.Passing != Between {
+				break
+			}
+			if !flat {
+				if err := checkPoint(p); err != nil {
+					err.Waypoint = i + 1
+					return err
+				}
+			} else if !finite(p[0], p[1]) {
+				return &TrackError{Waypoint: i + 1, Msg: "not finite numbers"}
+			}
+			// The ends of a gate and a mark to round may stand ashore.
+			if k.Passing == AtPoint {
+				if err := o.Waters.CheckPlace(what, p); err != nil {
+					return err
+				}
+			}
+		}
+		if !finite(k.ClearM, k.ReachM) || k.ClearM < 0 || k.ReachM < 0 {
+			return &TrackError{Waypoint: i + 1, Msg: fmt.Sprintf("clear distance %v m, reach %v m", k.ClearM, k.ReachM)}
+		}
+		if i > 0 {
+			if d, _, _ := o.Surface.Inverse(marks[i-1].Point, k.Point); !(d > 0) {
+				return &TrackError{Waypoint: i + 1, Msg: fmt.Sprintf("the same place as waypoint %d", i), Hint: "remove one of them"}
+			}
+		}
+	}
+	return nil
+}
+
+func markName(i, n int) string {
+	switch i {
+	case 0:
+		return "start"
+	case n - 1:
+		return "finish"
+	}
+	return fmt.Sprintf("mark %d", i)
+}
