@@ -43,12 +43,12 @@ type Hull struct {
 	WaterplaneAreaM2  float64 `key:"waterplane_area_m2" min:"4" max:"250" eg:"42" help:"static waterplane area"`
 	Prismatic         float64 `key:"prismatic_coefficient" min:"0.45" max:"0.75" eg:"0.57" help:"prismatic coefficient Cp of the canoe body"`
 	Midship           float64 `key:"midship_coefficient" min:"0.5" max:"0.95" eg:"0.74" help:"midship section coefficient Cm"`
-	LCBFraction       float64 `key:"lcb_fraction" min:"0.45" max:"0.62" eg:"0.54" help:"centre of buoyancy aft of the forward end of the waterline, as a fraction of its length"`
-	LCFFraction       float64 `key:"lcf_fraction" min:"0.45" max:"0.65" eg:"0.57" help:"centre of the waterplane aft of the forward end of the waterline, as a fraction of its length"`
+	LCBFraction       float64 `key:"lcb_fraction" min:"0.45" max:"0.62" eg:"0.565" help:"centre of buoyancy aft of the forward end of the waterline, as a fraction of its length"`
+	LCFFraction       float64 `key:"lcf_fraction" min:"0.45" max:"0.65" eg:"0.59" help:"centre of the waterplane aft of the forward end of the waterline, as a fraction of its length"`
 	PlaningBeamM      float64 `key:"planing_beam_m" min:"0.5" max:"8" eg:"3.1" help:"beam of the bottom that planes"`
 	DeadriseRad       float64 `key:"deadrise_deg" min:"0" max:"30" eg:"7" help:"deadrise of the planing bottom"`
 	RunAngleRad       float64 `key:"run_angle_deg" min:"-1" max:"8" eg:"2.0" help:"angle of the planing bottom to the water when the boat floats at its design trim, bow up"`
-	CGFromTransomM    float64 `key:"cg_from_transom_m" min:"1" max:"30" eg:"7.9" help:"centre of gravity forward of the transom"`
+	CGFromTransomM    float64 `key:"cg_from_transom_m" min:"1" max:"30" eg:"7.5" help:"centre of gravity forward of the transom"`
 	CGHeightM         float64 `key:"cg_height_m" min:"-5" max:"4" eg:"-0.9" help:"height of the centre of gravity above the static waterline, keel centred"`
 	GMM               float64 `key:"metacentric_height_m" min:"0.3" max:"12" eg:"3.2" help:"metacentric height GM at small heel, keel centred"`
 	GZFormLimitM      float64 `key:"form_shift_limit_m" min:"0.2" max:"5" eg:"1.15" help:"greatest sideways shift of the centre of buoyancy (soft limit of the form part of the righting arm)"`
@@ -76,7 +76,7 @@ type Keel struct {
 type Ballast struct {
 	MassKg     float64 `key:"mass_kg" min:"0" max:"10000" eg:"2000" help:"water in the full windward tank"`
 	YM         float64 `key:"y_m" min:"0" max:"4" eg:"2.1" help:"centre of the tank to windward of the centreline"`
-	XM         float64 `key:"x_m" min:"-12" max:"8" eg:"-1.5" help:"centre of the tank forward of the centre of gravity (negative is aft)"`
+	XM         float64 `key:"x_m" min:"-12" max:"8" eg:"-2.5" help:"centre of the tank forward of the centre of gravity (negative is aft)"`
 	ZM         float64 `key:"z_m" min:"-1" max:"3" eg:"0.4" help:"centre of the tank above the static waterline"`
 	TrimMassKg float64 `key:"trim_mass_kg" min:"0" max:"5000" opt:"0" eg:"0" help:"water in the trim tank; 0 when the boat has none"`
 	TrimXM     float64 `key:"trim_x_m" min:"-15" max:"10" opt:"-6" eg:"-6" help:"centre of the trim tank forward of the centre of gravity (negative is aft)"`
@@ -119,7 +119,6 @@ type SailSet struct {
 	Headsail       string  `key:"headsail" eg:"jib" help:"type of headsail: jib, reacher, spinnaker, or a sail_type of your own"`
 	CEHeightM      float64 `key:"ce_height_m" min:"1" max:"40" eg:"11.5" help:"centre of effort above the water"`
 	EffHeightM     float64 `key:"effective_height_m" min:"2" max:"80" eg:"29" help:"effective height of the sail plan; effective aspect ratio = its square / sail area (1.1 times the height from sea to head is common practice)"`
-	MaxAWARad      float64 `key:"max_awa_deg" min:"20" max:"180" opt:"180" eg:"180" help:"widest apparent wind angle at which the set is carried"`
 	MaxTWSMS       float64 `key:"max_tws_kn" min:"1" max:"200" opt:"200" eg:"200" help:"strongest true wind in which the set is carried"`
 }
 

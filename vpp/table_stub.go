@@ -2,19 +2,11 @@ package vpp
 
 import "context"
 
-type Model struct{ boat *Boat }
 type Table struct {
 	m    *Model
 	grid Grid
 }
-type Forces [1]float64
 
-const WaterDensity = 1026.021
-
-var builtinSailTypes = map[string]SailType{"main": {}, "jib": {}, "reacher": {}, "spinnaker": {}}
-
-func NewModel(b *Boat, f Factors) (*Model, error) { return &Model{boat: b}, nil }
-func (m *Model) Boat() *Boat                      { return m.boat }
 func (m *Model) Solve(c Condition, leeward, windward FoilSetting) (Point, Status) {
 	return Point{}, Unsolved
 }
@@ -36,4 +28,3 @@ func (t *Table) BestVMG(l, w int, twsMS, hsM float64, upwind bool) (twaRad, vmgM
 	return 0, 0
 }
 func (t *Table) Grid() Grid { return t.grid }
-func StarterBoat() string   { return "" }

@@ -1,0 +1,377 @@
+package vpp
+
+import (
+	"math"
+
+	"foilledger/vpp/units"
+)
+
+// The surge curve: net force along the track against boat speed, the other four
+// balances solved at each speed. At each speed the crew is taken to use the best
+// of the boat's sail sets, keel cants and ballasts (the upper envelope of their
+// curves).
+
+// surgeKnots are the boat speeds of the surge samples.
+var surgeKnots = []float64{1, 2.5, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 18, 20, 22, 24, 27, 30, 34, 40}
+
+func surgeSpeeds() []float64 {
+	v := make([]float64, len(surgeKnots))
+	for i, k := range surgeKnots {
+		v[i] = units.MS(k)
+	}
+	return v
+}
+
+// choice is one way to sail: which sails, and which rung of keel and ballast.
+type choice struct{ sail, rung int16 }
+
+// node is the boat at one speed on its surge curve.
+type node struct {
+	v     float64
+	net   [numPowers]float64 // X by Power, N
+	at    choice
+	x     [nUnknown]float64
+	bal   balance
+	ok    bool
+	order float64 // X, less a penalty when overpowered: what choices are ranked by
+}
+
+// Solver solves operating points one after the other and remembers the last, so
+// that a neighbouring one is solved faster. It is not safe for concurrent use;
+// make one per goroutine. It allocates only when made.
+type Solver struct {
+	m     *Model
+	nodes []node
+	sps   []speedState
+	st    *setting
+	key   [2]FoilSetting
+	cond  Condition
+	one   speedState // for speeds off the grid
+	cand  []candidate
+	// Evaluations counts evaluations of the balances since the solver was made.
+	Evaluations int
+	// Failures counts balances that Newton's method did not solve.
+	Failures int
+	last     node
+	haveLast bool
+}
+
+type candidate struct {
+	x    [nUnknown]float64
+	bal  balance
+	rank float64
+	ok   bool
+	done int // node at which it was last solved, +1
+	skip int // not to be tried again before this node
+}
+
+// NewSolver returns a solver on the default grid of boat speeds.
+func (m *Model) NewSolver() *Solver { return m.newSolver(surgeSpeeds()) }
+
+func (m *Model) newSolver(speeds []float64) *Solver {
+	s := &Solver{
+		m: m, nodes: make([]node, len(speeds)), sps: make([]speedState, len(speeds)),
+		cand: make([]candidate, len(m.sails)*len(m.righting)),
+	}
+	for i, v := range speeds {
+		s.nodes[i].v = v
+	}
+	for i := range s.sps {
+		s.sps[i].alloc()
+	}
+	s.one.alloc()
+	return s
+}
+
+func (sp *speedState) alloc() {
+	for i := range sp.slices {
+		sp.slices[i] = foilSlices{newSlice(), newSlice()}
+	}
+}
+
+// set fixes foils and condition.
+func (s *Solver) set(c Condition, leeward, windward FoilSetting) {
+	if s.st == nil || s.key != [2]FoilSetting{leeward, windward} {
+		s.st = s.m.newSetting(leeward, windward)
+		s.key = [2]FoilSetting{leeward, windward}
+	}
+	s.cond = c
+}
+
+func (s *Solver) task(sp *speedState, c choice, power float64) task {
+	return task{m: s.m, sp: sp, st: s.st, sail: s.m.sails[c.sail], rs: &s.m.righting[c.rung], power: power, side: 1}
+}
+
+// starts are the guesses tried when there is none at hand, or it fails.
+var starts = [...][nUnknown]float64{
+	{0.15, 0.06, 0, 0.95}, {0.05, 0.02, -0.01, 1.0}, {0.30, 0.10, -0.02, 0.9},
+	{0.25, 0.05, 0.02, 0.5}, {0.05, 1.0, 0, 1.0}, {0.45, 0.3, -0.02, 1.0}, {-0.15, 0.02, 0, 1.0}, {0.8, 0.5, 0, 1.0},
+}
+
+// balanceAt solves the four balances, from x if it converges there.
+func (s *Solver) balanceAt(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance) bool {
+	t := s.task(sp, c, power)
+	n, ok := t.solve(x, out)
+	s.Evaluations += n
+	for i := 0; !ok && i < len(starts); i++ {
+		*x = starts[i]
+		n, ok = t.solve(x, out)
+		s.Evaluations += n
+	}
+	if !ok {
+		s.Failures++
+	}
+	return ok
+}
+
+// rank is what the crew compares: net force, but a set of sails that cannot be
+// depowered far enough only comes in question when no other can.
+func (s *Solver) rank(b *balance) float64 {
+	r := b.net
+	if d := s.m.boat.Rig.MinDepower - b.depower; d > 0 {
+		r -= 2 * s.m.hull.w0 * d
+	}
+	return r
+}
+
+// march follows the curve up the grid of speeds at full power, and adds the
+// curves at eased and no power when all is set.
+func (s *Solver) march(all bool) {
+	for i := range s.cand {
+		s.cand[i] = candidate{}
+	}
+	prev, prev2 := -1, -1
+	for i := range s.nodes {
+		nd, sp := &s.nodes[i], &s.sps[i]
+		s.m.prepare(sp, s.st, &s.cond, nd.v)
+		var guess [nUnknown]float64
+		var at choice
+		switch {
+		case prev < 0:
+			guess, at = starts[4], s.firstChoice()
+		case prev2 < 0:
+			guess, at = s.nodes[prev].x, s.nodes[prev].at
+		default:
+			a, b := &s.nodes[prev2], &s.nodes[prev]
+			guess, at = b.x, b.at
+			if a.at == b.at {
+				f := min((nd.v-b.v)/(b.v-a.v), 1)
+				for j := range guess {
+					guess[j] += f * (b.x[j] - a.x[j])
+				}
+			}
+		}
+		s.climb(nd, sp, i, at, guess, prev < 0)
+		if nd.ok {
+			prev, prev2 = i, prev
+		}
+		if all && nd.ok {
+			s.lowPower(nd, sp)
+		}
+	}
+}
+
+// lowPower adds net force with the sails eased and let go, same sails.
+func (s *Solver) lowPower(nd *node, sp *speedState) {
+	var b balance
+	x := nd.x
+	for _, p := range [...]Power{PowerEased, PowerNone} {
+		x[iHeel] = min(x[iHeel], 0.5*s.m.boat.Limits.MaxHeelRad)
+		nd.net[p] = nd.net[p+1]
+		if s.balanceAt(sp, nd.at, s.powerShare(p), &x, &b) {
+			nd.net[p] = b.net
+		}
+	}
+}
+
+func (s *Solver) powerShare(p Power) float64 {
+	switch p {
+	case PowerNone:
+		return 0
+	case PowerEased:
+		return s.m.boat.Handling.EasedPower
+	}
+	return 1
+}
+
+// firstChoice is the smallest sail set with everything to windward: a start from
+// which the climb always finds its way.
+func (s *Solver) firstChoice() choice {
+	return choice{0, int16(min(2, len(s.m.righting)-1))}
+}
+
+func (s *Solver) index(c choice) int { return int(c.sail)*len(s.m.righting) + int(c.rung) }
+
+// climb finds the best choice at one speed: all choices at the first node, after
+// that uphill from the last node's choice among neighbours, where a neighbour
+// that was far behind is left alone for some nodes.
+func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnknown]float64, all bool) {
+	nd.ok = false
+	best := s.try(sp, i, at, &guess, nil)
+	bi := at
+	consider := func(c choice) {
+		if c.sail < 0 || int(c.sail) >= len(s.m.sails) || c.rung < 0 || int(c.rung) >= len(s.m.righting) {
+			return
+		}
+		if s.m.sails[c.sail].maxTWS < s.cond.TWSMS && c.sail > 0 {
+			return
+		}
+		k := &s.cand[s.index(c)]
+		if k.done == i+1 || k.skip > i {
+			return
+		}
+		k = s.try(sp, i, c, &guess, best)
+		if k.ok && (best == nil || !best.ok || k.rank > best.rank) {
+			best, bi = k, c
+		}
+	}
+	if all {
+		for a := range s.m.sails {
+			for r := range s.m.righting {
+				consider(choice{int16(a), int16(r)})
+			}
+		}
+	} else {
+		for from := (choice{-1, -1}); from != bi; {
+			from = bi
+			consider(choice{from.sail + 1, from.rung})
+			consider(choice{from.sail - 1, from.rung})
+			consider(choice{from.sail, from.rung + 1})
+			consider(choice{from.sail, from.rung - 1})
+		}
+	}
+	if best == nil || !best.ok {
+		return
+	}
+	// A choice that trails by 6 % of the drive for each node can wait that long.
+	unit := 0.06*math.Abs(best.rank) + 0.004*s.m.hull.w0
+	for j := range s.cand {
+		if k := &s.cand[j]; k.done == i+1 && k.ok {
+			k.skip = i + 1 + min(int((best.rank-k.rank)/unit), 4)
+		}
+	}
+	nd.ok, nd.at, nd.x, nd.bal, nd.order = true, bi, best.x, best.bal, best.rank
+	nd.net[PowerFull] = best.bal.net
+}
+
+// try solves one choice at node i.
+func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, best *candidate) *candidate {
+	k := &s.cand[s.index(c)]
+	switch {
+	case k.done == i && k.ok: // solved at the node before
+	case best != nil && best.ok:
+		k.x = best.x
+	default:
+		k.x = *guess
+	}
+	if k.done == i && best == nil {
+		k.x = *guess // the extrapolated one
+	}
+	k.ok = s.balanceAt(sp, c, 1, &k.x, &k.bal)
+	k.rank = s.rank(&k.bal)
+	k.done = i + 1
+	return k
+}
+
+// root finds the speed between nodes lo and hi where the net force of one choice
+// vanishes: secant steps kept inside the bracket (Illinois). It leaves the boat
+// at that speed in nd.
+func (s *Solver) root(lo, hi *node, c choice, nd *node) bool {
+	a, b := lo.v, hi.v
+	x := lo.x
+	if c != lo.at {
+		x = hi.x
+	}
+	fa, ok := s.netAt(a, c, 1, &x, &nd.bal)
+	if !ok || fa < 0 {
+		return false // this choice is already too slow at the lower node
+	}
+	xa := x
+	x = hi.x
+	fb, ok := s.netAt(b, c, 1, &x, &nd.bal)
+	if !ok || fb > 0 {
+		return false
+	}
+	xb := x
+	tol := 1e-8 * s.m.hull.w0
+	for side := 0; ; {
+		v := (a*fb - b*fa) / (fb - fa)
+		f := (v - a) / (b - a)
+		for j := range x {
+			x[j] = xa[j] + f*(xb[j]-xa[j])
+		}
+		fv, ok := s.netAt(v, c, 1, &x, &nd.bal)
+		if !ok {
+			return false
+		}
+		if math.Abs(fv) < tol || b-a < 1e-9 {
+			nd.v, nd.at, nd.x, nd.ok = v, c, x, true
+			nd.net[PowerFull] = fv
+			nd.order = s.rank(&nd.bal)
+			return true
+		}
+		if fv > 0 {
+			a, fa, xa = v, fv, x
+			if side == 1 {
+				fb /= 2
+			}
+			side = 1
+		} else {
+			b, fb, xb = v, fv, x
+			if side == -1 {
+				fa /= 2
+			}
+			side = -1
+		}
+	}
+}
+
+func (s *Solver) netAt(v float64, c choice, power float64, x *[nUnknown]float64, b *balance) (float64, bool) {
+	s.m.prepare(&s.one, s.st, &s.cond, v)
+	ok := s.balanceAt(&s.one, c, power, x, b)
+	return b.net, ok
+}
+
+// equilibria finds the stable steady states on the marched curve, from slow to
+// fast, into dst: crossings from + to −. It returns how many there are; at most
+// len(dst) are kept, the first and the last ones.
+func (s *Solver) equilibria(dst []node) int {
+	n := 0
+	prev := -1
+	for i := range s.nodes {
+		if !s.nodes[i].ok {
+			continue
+		}
+		if prev >= 0 && s.nodes[prev].net[PowerFull] > 0 && s.nodes[i].net[PowerFull] <= 0 {
+			k := min(n, len(dst)-1)
+			if s.cross(&s.nodes[prev], &s.nodes[i], &dst[k]) {
+				n++
+			}
+		}
+		prev = i
+	}
+	return n
+}
+
+// cross takes the faster of the crossings that the choices at both ends give.
+func (s *Solver) cross(lo, hi, dst *node) bool {
+	var a, b node
+	okA := s.root(lo, hi, lo.at, &a)
+	okB := false
+	if hi.at != lo.at {
+		okB = s.root(lo, hi, hi.at, &b)
+	}
+	over := s.m.boat.Rig.MinDepower
+	switch {
+	case okA && okB:
+		*dst = a
+		if aOver, bOver := a.bal.depower < over, b.bal.depower < over; aOver && !bOver || aOver == bOver && b.v > a.v {
+			*dst = b
+		}
+	case okA:
+		*dst = a
+	case okB:
+		*dst = b
+	}
+	return okA || okB
+}
