@@ -1,0 +1,136 @@
+package grib
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"foilledger/testdata/validation"
+	"foilledger/weather/grid"
+)
+
+// benchCase is one file to decode.
+type benchCase struct {
+	name string
+	load func(b *testing.B) []byte
+}
+
+// benchCases are a made global field of a quarter of a degree in every packing
+// that we write, and a real one of a degree, lossless in every packing.
+func benchCases() []benchCase {
+	var out []benchCase
+	for p := range packings {
+		out = append(out, benchCase{"made-" + p.String(), func(b *testing.B) []byte {
+			s := grid.Shape{South: -90, West: -180, DLat: 0.25, DLon: 0.25, NLat: 721, NLon: 1440}
+			return mustEncode2(b, EncodeOptions{Packing: p, Bits: 12}, madeField(s, grid.WindU, false))
+		}})
+	}
+	for name, file := range map[string]string{
+		"gfs-simple":         "grib2/gfs_20190106T12_f006_10uv_1p00_drt5.0.grib2",
+		"gfs-complex":        "grib2/gfs_20190106T12_f006_10uv_1p00_drt5.2.grib2",
+		"gfs-complex-second": "grib2/gfs_20190106T12_f006_10uv_1p00_drt5.3.grib2",
+		"gfs-ccsds":          "derived/gfs_20190106T12_f006_10uv_1p00_eccodes_ccsds.grib2",
+		"gfs-png":            "derived/gfs_20190106T12_f006_10uv_1p00_eccodes_png.grib2",
+		"gfs-jpeg2000":       "derived/gfs_20190106T12_f006_10uv_1p00_eccodes_jpeg.grib2",
+		"wave-ccsds-bitmap":  "derived/gdaswave_20211130T00_wcoast_eccodes_ccsds_bitmap.grib2",
+		"nww3-edition1":      "grib1/ncep-nww3_20050330T00_f000-180_3h_wind_transatl_60N10N_75W0.grib1",
+		"era5-edition1":      "grib1/era5_20110101-03_hourly_10u10v_msl_neatl_0p25.grib1",
+	} {
+		out = append(out, benchCase{name, func(b *testing.B) []byte {
+			f, err := os.ReadFile(validation.SharedData(b, filepath.FromSlash(file)))
+			if err != nil {
+				b.Fatal(err)
+			}
+			return f
+		}})
+	}
+	return out
+}
+
+// BenchmarkDecode reports megavalues per second for us and, where a C compiler
+// and libeccodes-dev are at hand, for eccodes on the same file.
+func BenchmarkDecode(b *testing.B) {
+	for _, c := range benchCases() {
+		b.Run(c.name+"/ours", func(b *testing.B) {
+			file := c.load(b)
+			values := 0
+			b.ResetTimer()
+			for range b.N {
+				values = 0
+				err := Each(bytes.NewReader(file), int64(len(file)), nil, func(_ Header, f *grid.Field) error {
+					values += len(f.Values)
+					return nil
+				})
+				if err != nil {
+					b.Fatal(err)
+				}
+			}
+			if values == 0 {
+				b.Skip("nothing decoded")
+			}
+			b.ReportMetric(float64(values)*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mvalues/s")
+		})
+		b.Run(c.name+"/eccodes", func(b *testing.B) {
+			driver := eccodesDriver(b)
+			file := filepath.Join(b.TempDir(), "in")
+			if err := os.WriteFile(file, c.load(b), 0o600); err != nil {
+				b.Fatal(err)
+			}
+			out, err := exec.Command(driver, file, fmt.Sprint(b.N)).Output()
+			if err != nil {
+				b.Fatal(err)
+			}
+			var ns, values, sum float64
+			if _, err := fmt.Sscan(string(out), &ns, &values, &sum); err != nil {
+				b.Fatal(err)
+			}
+			b.ReportMetric(ns, "ns/op")
+			b.ReportMetric(values/ns*1e3, "Mvalues/s")
+		})
+	}
+}
+
+var driverPath string
+
+// eccodesDriver compiles testdata/eccodes_bench.c, once.
+func eccodesDriver(b *testing.B) string {
+	if driverPath != "" {
+		return driverPath
+	}
+	if _, err := exec.LookPath("cc"); err != nil {
+		b.Skip("no C compiler: comparison skipped")
+	}
+	dir, err := os.MkdirTemp("", "grib-bench")
+	if err != nil {
+		b.Fatal(err)
+	}
+	path := filepath.Join(dir, "eccodes_bench")
+	out, err := exec.Command("cc", "-O2", "-o", path, filepath.Join("testdata", "eccodes_bench.c"), "-leccodes").CombinedOutput()
+	if err != nil {
+		if strings.Contains(string(out), "eccodes.h") || strings.Contains(string(out), "-leccodes") {
+			b.Skip("libeccodes-dev is not installed: comparison skipped")
+		}
+		b.Fatalf("%v\n%s", err, out)
+	}
+	driverPath = path
+	return path
+}
+
+func BenchmarkEncode(b *testing.B) {
+	s := grid.Shape{South: -90, West: -180, DLat: 0.5, DLon: 0.5, NLat: 361, NLon: 720}
+	f := madeField(s, grid.WindU, false)
+	for p := range packings {
+		b.Run(p.String(), func(b *testing.B) {
+			n := 0
+			for range b.N {
+				n = len(mustEncode2(b, EncodeOptions{Packing: p, Bits: 12}, f))
+			}
+			b.ReportMetric(float64(len(f.Values))*float64(b.N)/b.Elapsed().Seconds()/1e6, "Mvalues/s")
+			b.ReportMetric(float64(8*n)/float64(len(f.Values)), "bits/value")
+		})
+	}
+}
