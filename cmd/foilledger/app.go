@@ -1,0 +1,160 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+	"slices"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+)
+
+// streams are where a command writes: results to out, all else to errOut.
+type streams struct {
+	out, errOut io.Writer
+	quiet       bool
+}
+
+// run is the whole program but for the process: it returns the exit code.
+func run(ctx context.Context, args []string, out, errOut io.Writer) int {
+	app := newApp(out, errOut)
+	err := app.RunContext(ctx, args)
+	if err == nil {
+		return exitDone
+	}
+	if ctx.Err() != nil {
+		err = ctx.Err()
+	}
+	e := explain(err)
+	report(errOut, wantsJSON(args), e)
+	return e.code
+}
+
+// wantsJSON looks for --json in the raw arguments, because errors of parsing
+// come before any command has seen its options.
+func wantsJSON(args []string) bool {
+	return slices.ContainsFunc(args, func(a string) bool { return a == "--json" || a == "-json" || a == "--json=true" })
+}
+
+func newApp(out, errOut io.Writer) *cli.App {
+	app := &cli.App{
+		Name:                      "foilledger",
+		Usage:                     "when to put foils out, take them in and re-rake them on an ocean passage, and what it gains",
+		Description:               "Example:\n\n   foilledger demo\n\n" + exitCodes + "\n\n" + caution,
+		Version:                   version(),
+		Writer:                    out,
+		ErrWriter:                 errOut,
+		HideHelpCommand:           true,
+		Suggest:                   true,
+		DisableSliceFlagSeparator: true,
+		ExitErrHandler:            func(*cli.Context, error) {},
+		OnUsageError:              onUsageError,
+		Commands:                  commands(),
+		CommandNotFound:           nil,
+		Action: func(c *cli.Context) error {
+			if c.Args().Present() {
+				name := c.Args().First()
+				hint := "run foilledger --help for the list of commands"
+				if s := nearest(name, c.App.Commands); s != "" {
+					hint = fmt.Sprintf("did you mean %q? %s", s, hint)
+				}
+				return usage(hint, "there is no command %q", name)
+			}
+			return cli.ShowAppHelp(c)
+		},
+	}
+	for _, c := range app.Commands {
+		prepare(c)
+	}
+	return app
+}
+
+// prepare gives a command and its subcommands the habits that all share.
+func prepare(c *cli.Command) {
+	c.OnUsageError = onUsageError
+	c.HideHelpCommand = true
+	for _, s := range c.Subcommands {
+		prepare(s)
+	}
+}
+
+func onUsageError(c *cli.Context, err error, _ bool) error {
+	name := "foilledger"
+	if c.Command != nil && c.Command.Name != "" && c.Command.Name != name {
+		name += " " + c.Command.Name
+	}
+	return usage(fmt.Sprintf("run %s --help for its options", name), "%w", err)
+}
+
+// noArguments refuses what is left on the command line after the options, for
+// options after an argument would silently become arguments.
+func noArguments(c *cli.Context) error {
+	if !c.Args().Present() {
+		return nil
+	}
+	return usage("options go before any argument; quote lists such as --via \"lat,lon; lat,lon\"",
+		"unexpected argument %q", c.Args().First())
+}
+
+// nearest is the command whose name is closest to a mistyped one.
+func nearest(name string, cmds []*cli.Command) string {
+	best, at := 3, ""
+	for _, c := range cmds {
+		if d := editDistance(strings.ToLower(name), c.Name); d < best {
+			best, at = d, c.Name
+		}
+	}
+	return at
+}
+
+func editDistance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		prev := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := 1
+			if a[i] == b[j] {
+				cost = 0
+			}
+			prev, row[j+1] = row[j+1], min(row[j+1]+1, row[j]+1, prev+cost)
+		}
+	}
+	return row[len(b)]
+}
+
+// version is the module's version or the commit it was built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" && len(s.Value) >= 12 {
+			return s.Value[:12]
+		}
+	}
+	if v := info.Main.Version; v != "" && v != "(devel)" {
+		return v
+	}
+	return "development"
+}
+
+// isTerminal reports whether w is a terminal, where progress may be shown.
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok {
+		return false
+	}
+	st, err := f.Stat()
+	return err == nil && st.Mode()&os.ModeCharDevice != 0
+}
+
+// caution stands in the help, README, page and card.
+const caution = "Not a substitute for a lookout, seamanship, the makers' and designers' limits, class and race rules, official charts and forecasts, or local regulations."

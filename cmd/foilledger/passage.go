@@ -1,0 +1,316 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"foilledger/route"
+	"foilledger/strategy"
+	"foilledger/vpp"
+	"foilledger/vpp/units"
+	"foilledger/weather"
+)
+
+// passageOptions is one question of the passage command.
+type passageOptions struct {
+	common
+	boat      string
+	forecast  []string
+	depart    string
+	via       string
+	track     string
+	out       string
+	afterEnd  string
+	stageNM   float64
+	corridor  float64
+	zone      string
+	title     string
+	departure time.Time
+}
+
+// common holds the options that every computing command has.
+type common struct {
+	json  bool
+	quiet bool
+	cache string
+}
+
+func commonFlags(c *common) []cli.Flag {
+	return []cli.Flag{
+		&cli.BoolFlag{Name: "json", Usage: "print the result as one JSON object on stdout", Destination: &c.json},
+		&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "print only the short answer", Destination: &c.quiet},
+		&cli.StringFlag{Name: "cache", Usage: "folder for computed speed tables; \"none\" computes afresh", Destination: &c.cache, DefaultText: "the user's cache folder"},
+	}
+}
+
+func passageFlags(o *passageOptions) []cli.Flag {
+	return append([]cli.Flag{
+		&cli.StringFlag{Name: "out", Usage: "folder for charts, page, log and track", Destination: &o.out},
+		&cli.StringFlag{Name: "after-end", Usage: "when the forecast ends before the arrival: refuse, or hold the last step's weather", Value: "refuse", Destination: &o.afterEnd},
+		&cli.Float64Flag{Name: "stage", Usage: "longest stage, nautical miles; foils change only between stages", Value: 10, Destination: &o.stageNM},
+		&cli.Float64Flag{Name: "corridor", Usage: "width of the corridor for beating and gybing, nautical miles", Value: 20, Destination: &o.corridor},
+		&cli.StringFlag{Name: "zone", Usage: "time zone shown beside UTC, for instance Europe/Lisbon or local", Destination: &o.zone},
+	}, commonFlags(&o.common)...)
+}
+
+func passageCommand() *cli.Command {
+	var o passageOptions
+	return &cli.Command{
+		Name:  "passage",
+		Usage: "plan the foils along a given track in a forecast",
+		Description: "Example:\n\n   foilledger passage --boat boat.toml --forecast wind.grib2 \\\n      --depart 2026-03-01T06:00:00Z --via \"47.0,-6.0; 44.0,-20.0; 38.5,-28.0\" --out plan\n\n" +
+			exitCodes,
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "boat", Usage: "boat file (TOML)", Destination: &o.boat},
+			&cli.StringSliceFlag{Name: "forecast", Usage: "forecast file, folder or pattern (GRIB 1, GRIB 2, NetCDF); may be repeated"},
+			&cli.StringFlag{Name: "depart", Usage: "departure, RFC 3339 in UTC", DefaultText: "the forecast's first step", Destination: &o.depart},
+			&cli.StringFlag{Name: "via", Usage: "waypoints \"lat,lon; lat,lon; …\", start and finish included", Destination: &o.via},
+			&cli.StringFlag{Name: "track", Usage: "track file (GPX route or track, GeoJSON LineString)", Destination: &o.track},
+		}, passageFlags(&o)...),
+		Action: func(c *cli.Context) error {
+			if err := noArguments(c); err != nil {
+				return err
+			}
+			o.forecast = c.StringSlice("forecast")
+			if err := o.validate(); err != nil {
+				return err
+			}
+			return runPassage(c.Context, &o, streams{c.App.Writer, c.App.ErrWriter, o.quiet})
+		},
+	}
+}
+
+// validate checks everything that can be checked before files are read.
+func (o *passageOptions) validate() error {
+	const see = "run foilledger passage --help for an example"
+	switch {
+	case o.boat == "":
+		return usage("give a boat file with --boat; foilledger boat --new boat.toml writes one to start from", "no boat file given")
+	case len(o.forecast) == 0:
+		return usage("give a forecast file, folder or pattern with --forecast", "no forecast given")
+	case o.via == "" && o.track == "":
+		return usage("give waypoints with --via \"lat,lon; lat,lon\" or a file with --track", "no track given")
+	case o.via != "" && o.track != "":
+		return usage("use one of the two", "both --via and --track given")
+	}
+	if err := o.validateShared(); err != nil {
+		return err
+	}
+	if o.depart == "" {
+		return nil
+	}
+	t, err := time.Parse(time.RFC3339, o.depart)
+	if err != nil {
+		return usage("write it as 2026-03-01T06:00:00Z; "+see, "departure %q is not a time", o.depart)
+	}
+	o.departure = t.UTC()
+	return nil
+}
+
+func (o *passageOptions) validateShared() error {
+	if o.afterEnd != "refuse" && o.afterEnd != "hold" {
+		return usage("", "--after-end %q: must be refuse or hold", o.afterEnd)
+	}
+	if !(o.stageNM >= 1 && o.stageNM <= 200) {
+		return usage("", "--stage %g: must be from 1 to 200 nautical miles", o.stageNM)
+	}
+	if !(o.corridor >= 1 && o.corridor <= 500) {
+		return usage("", "--corridor %g: must be from 1 to 500 nautical miles", o.corridor)
+	}
+	if o.zone != "" {
+		if _, err := loadZone(o.zone); err != nil {
+			return usage("use a name such as Europe/Lisbon, local or UTC", "--zone %q is not a known time zone", o.zone)
+		}
+	}
+	return nil
+}
+
+func loadZone(name string) (*time.Location, error) {
+	if name == "local" {
+		return time.Local, nil
+	}
+	return time.LoadLocation(name)
+}
+
+// runPassage answers one question: it reads as the method does.
+func runPassage(ctx context.Context, o *passageOptions, s streams) error {
+	boat, boatInput, err := readBoat(o.boat)
+	if err != nil {
+		return err
+	}
+	track, trackInputs, err := readTrack(o.via, o.track)
+	if err != nil {
+		return err
+	}
+	forecast, err := weather.Load(ctx, o.forecast, weather.Options{})
+	if err != nil {
+		return err
+	}
+	inputs := append([]input{boatInput}, trackInputs...)
+	for _, in := range forecast.Inputs {
+		inputs = append(inputs, input{in.File, in.SHA256})
+	}
+	q := &question{options: o, boat: boat, track: track, forecast: forecast, inputs: inputs}
+	return answer(ctx, q, s)
+}
+
+// question is a passage to be planned, with everything read and checked.
+type question struct {
+	options  *passageOptions
+	boat     *vpp.Boat
+	track    *route.Track
+	forecast *weather.Forecast
+	inputs   []input
+}
+
+// answer plans the passage and prints and writes what came of it.
+func answer(ctx context.Context, q *question, s streams) error {
+	var dest *folder
+	if q.options.out != "" {
+		var err error
+		if dest, err = newFolder(q.options.out); err != nil {
+			return err
+		}
+		defer dest.discard()
+	}
+	fleet, err := buildFleet(ctx, q.boat, q.options.cache, newProgress(s))
+	if err != nil {
+		return err
+	}
+	res, err := plan(ctx, q, fleet, newProgress(s))
+	if err != nil {
+		return err
+	}
+	if dest != nil {
+		if err := writeResult(ctx, dest, q, res); err != nil {
+			return err
+		}
+	}
+	return printResult(s, q, res)
+}
+
+// readBoat reads a boat file.
+func readBoat(path string) (*vpp.Boat, input, error) {
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, input{}, err
+	}
+	boat, err := vpp.LoadBoat(data, path)
+	if err != nil {
+		return nil, input{}, err
+	}
+	return boat, input{filepath.Base(path), sha256Hex(data)}, nil
+}
+
+// readTrack reads waypoints from the command line or a file.
+func readTrack(via, path string) (*route.Track, []input, error) {
+	if via != "" {
+		points, err := route.ParseVia(via)
+		if err != nil {
+			return nil, nil, usage("write --via \"lat,lon; lat,lon; …\" in degrees, south and west negative", "--via: %w", err)
+		}
+		t, err := route.NewTrack(points)
+		if err != nil {
+			return nil, nil, usage("write --via \"lat,lon; lat,lon; …\" in degrees, south and west negative", "--via: %w", err)
+		}
+		return t, nil, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	t, err := route.DecodeTrack(data)
+	if err != nil {
+		return nil, nil, usage("use a GPX route or track, or a GeoJSON LineString", "%s: %w", path, err)
+	}
+	return t, []input{{filepath.Base(path), sha256Hex(data)}}, nil
+}
+
+// fleet is the boat with foils and the boats that it is compared with.
+type fleet struct {
+	table   *vpp.Table // foils aboard
+	without *vpp.Table // foils not aboard, their mass removed; nil when the boat has none
+	cached  bool
+}
+
+func buildFleet(ctx context.Context, boat *vpp.Boat, cache string, pr *progress) (*fleet, error) {
+	dir, err := cacheFolder(cache)
+	if err != nil {
+		return nil, err
+	}
+	f := &fleet{}
+	build := func(b *vpp.Boat, what string) (*vpp.Table, error) {
+		m, err := vpp.NewModel(b, vpp.Factors{})
+		if err != nil {
+			return nil, err
+		}
+		done := pr.start(what)
+		defer done()
+		if dir == "" {
+			return vpp.BuildTable(ctx, m, vpp.DefaultGrid(), pr.set)
+		}
+		t, hit, err := vpp.CachedTable(ctx, dir, m, vpp.DefaultGrid(), pr.set)
+		f.cached = hit
+		return t, err
+	}
+	if f.table, err = build(boat, "speeds"); err != nil {
+		return nil, err
+	}
+	if len(boat.Settings()) > 1 {
+		if f.without, err = build(boat.WithoutFoils(), "speeds without foils"); err != nil {
+			return nil, err
+		}
+	}
+	return f, nil
+}
+
+// cacheFolder resolves --cache: a folder, or "" for none.
+func cacheFolder(cache string) (string, error) {
+	switch cache {
+	case "none":
+		return "", nil
+	case "":
+		dir, err := os.UserCacheDir()
+		if err != nil { // no home folder: compute afresh
+			return "", nil
+		}
+		return filepath.Join(dir, "foilledger"), nil
+	}
+	return cache, nil
+}
+
+// departS is the departure in seconds after the forecast's reference.
+func (q *question) departS(src weather.Source) (float64, error) {
+	first, last := src.SpanS()
+	if q.options.departure.IsZero() {
+		q.options.departure = src.Reference().Add(time.Duration(first * float64(time.Second))).UTC()
+		return first, nil
+	}
+	t := q.options.departure.Sub(src.Reference()).Seconds()
+	at := func(s float64) string {
+		return src.Reference().Add(time.Duration(s * float64(time.Second))).UTC().Format(time.RFC3339)
+	}
+	if t < first {
+		return 0, &commandError{code: exitNoPassage, hint: "depart at or after " + at(first),
+			err: fmt.Errorf("departure %s is %.1f h before the forecast's first step %s", q.options.departure.Format(time.RFC3339), (first-t)/units.SPerHour, at(first))}
+	}
+	if t >= last {
+		return 0, &commandError{code: exitNoPassage, hint: "use a later forecast, or depart before " + at(last),
+			err: fmt.Errorf("departure %s is %.1f h after the forecast's last step %s", q.options.departure.Format(time.RFC3339), (t-last)/units.SPerHour, at(last))}
+	}
+	return t, nil
+}
+
+// strategyOptions turns the command's options into the planner's.
+func (q *question) strategyOptions(f *weather.Field) strategy.Options {
+	return strategy.Options{
+		StageM:         q.options.stageNM * units.MPerNM,
+		CorridorM:      q.options.corridor * units.MPerNM,
+		WaveDirections: f.Variables().Has(weather.HasWaveDirection),
+	}
+}
