@@ -21,6 +21,7 @@ type sweep struct {
 	workers []*worker
 	arrive  [][]float64 // per column, point × state
 	pred    [][]int32   // point × state of the column before, or −1
+	early   []float64   // earliest arrival at each point of the column left
 
 	reached  int // furthest column with a label
 	tooLate  bool
@@ -116,6 +117,14 @@ func (s *sweep) run(ctx context.Context, round int, departures []Departure, late
 // depend on who takes what.
 func (s *sweep) stage(ctx context.Context, k int, limit float64) error {
 	heads := len(s.m.columns[k+1].points)
+	s.early = s.early[:0]
+	for i := range s.m.columns[k].points {
+		earliest := math.Inf(1)
+		for _, t := range s.arrive[k][i*s.states : (i+1)*s.states] {
+			earliest = math.Min(earliest, t)
+		}
+		s.early = append(s.early, earliest)
+	}
 	s.blocked, s.unsailed = 0, 0
 	for _, w := range s.workers {
 		w.unsailed, w.late = 0, 0
@@ -196,14 +205,11 @@ func (s *sweep) head(ctx context.Context, w *worker, k, j int, limit float64) er
 		if math.Abs(b.offsets[j]-a.offsets[i]) > reach {
 			continue
 		}
-		depart := s.arrive[k][i*S : (i+1)*S]
-		earliest := math.Inf(1)
-		for _, t := range depart {
-			earliest = math.Min(earliest, t)
-		}
+		earliest := s.early[i]
 		if math.IsInf(earliest, 1) {
 			continue
 		}
+		depart := s.arrive[k][i*S : (i+1)*S]
 		e.set(s.o.Surface, a.points[i], b.points[j])
 		e.Tail = i
 		if earliest+e.LengthM/s.maxMS+rest > limit {
