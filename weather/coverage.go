@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"foilledger/weather/grid"
 )
 
 // CoverageKind says in what way a place or time is not covered.
@@ -146,3 +148,8 @@ func (b Bounds) String() string {
 }
 
 func round3(v float64) float64 { return math.Round(v*1000) / 1000 }
+
+// gridText describes a regular grid in words.
+func gridText(s grid.Shape) string {
+	return fmt.Sprintf("regular lat/lon %dx%d, %g° x %g°", s.NLon, s.NLat, round3(s.DLon), round3(s.DLat))
+}
