@@ -137,6 +137,9 @@ type Reading struct {
 	Refuse func(Header, error) error
 	// Warn takes warnings as they come up, the same text once for a file.
 	Warn func(Warning)
+	// Scratch lets all fields share one array of values, which is only valid
+	// until Emit returns: for callers that look at each field and keep none.
+	Scratch bool
 	// MaxPoints replaces MaxUnprovenPoints when positive.
 	MaxPoints int64
 }

@@ -8,15 +8,29 @@ import (
 	"image/png"
 )
 
-// unpackPNG decodes template 5.41: the integers are the samples of a grey image
-// of up to 16 bits, or the bytes of an RGB (24 bits) or RGBA (32 bits) image.
-func unpackPNG(dst []float32, data []byte, s scaling) error {
+// checkPNG compares the size of the image with the number of values.
+func checkPNG(data []byte, values int64) error {
 	cfg, err := png.DecodeConfig(bytes.NewReader(data))
 	if err != nil {
 		return err
 	}
-	if cfg.Width <= 0 || cfg.Height <= 0 || int64(cfg.Width)*int64(cfg.Height) != int64(len(dst)) {
-		return fmt.Errorf("image of %d x %d for %d values", cfg.Width, cfg.Height, len(dst))
+	return checkSize(cfg.Width, cfg.Height, values)
+}
+
+func checkSize(w, h int, values int64) error {
+	if w <= 0 || h <= 0 || int64(w)*int64(h) != values {
+		return fmt.Errorf("image of %d x %d for %d values", w, h, values)
+	}
+	return nil
+}
+
+// unpackPNG decodes template 5.41: the integers are the samples of a grey image
+// of up to 16 bits, or the bytes of an RGB (24 bits) or RGBA (32 bits) image.
+// checkPNG has passed.
+func unpackPNG(dst []float32, data []byte, s scaling) error {
+	cfg, err := png.DecodeConfig(bytes.NewReader(data))
+	if err != nil {
+		return err
 	}
 	depth, colour := int(data[24]), data[25] // of the IHDR chunk, which comes first
 	img, err := png.Decode(bytes.NewReader(data))

@@ -59,13 +59,13 @@ func (s *scanner) packing2(p *payload, b []byte) error {
 		p.proven = func(n int64) bool { return p.values*int64(sc.bits) <= 8*n }
 		p.unpack = simple
 	case 40:
-		if sc.bits != 0 {
-			return &UnsupportedError{"packing", h.Packing, repackHint}
-		}
+		p.peek = func(data []byte) error { return checkJPEG2000(data, p.values) }
+		p.unpack = func(dst []float32, data []byte) error { return unpackJPEG2000(dst, data, sc) }
 	case 41:
 		// Deflate shrinks at most 1032 to 1 (P. Deutsch, RFC 1951, 1996: 258
 		// bytes for two bits).
 		p.proven = func(n int64) bool { return p.values <= 8*1032*n || sc.bits == 0 }
+		p.peek = func(data []byte) error { return checkPNG(data, p.values) }
 		p.unpack = func(dst []float32, data []byte) error { return unpackPNG(dst, data, sc) }
 	case 42:
 		c := ccsds.Params{BitsPerSample: sc.bits, Flags: int(b[21]), BlockSize: int(b[22]), RSI: int(binary.BigEndian.Uint16(b[23:]))}
@@ -77,7 +77,12 @@ func (s *scanner) packing2(p *payload, b []byte) error {
 	if sc.bits == 0 {
 		// Every value is the reference value and there is no data.
 		h.Packing += ", constant"
-		p.unpack = simple
+		p.unpack, p.peek = simple, nil
+	} else if template == 40 || template == 41 {
+		// The samples may be wider than section 5 states.
+		wide := sc
+		wide.bits = 32
+		return wide.check()
 	}
 	return nil
 }

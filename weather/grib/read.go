@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
+	"sync"
 
 	"foilledger/weather/grid"
 )
@@ -42,7 +43,11 @@ func Read(ctx context.Context, r io.ReaderAt, size int64, rd Reading) error {
 	if rd.MaxPoints <= 0 {
 		rd.MaxPoints = MaxUnprovenPoints
 	}
-	s := &scanner{src: &window{r: r, size: size}, rd: rd, ctx: ctx}
+	s := scanners.Get().(*scanner)
+	defer scanners.Put(s)
+	*s = scanner{src: window{r: r, size: size, mem: s.src.mem}, rd: rd, ctx: ctx, buf: s.buf}
+	defer func() { s.src.r, s.rd, s.ctx, s.damaged = nil, Reading{}, nil, nil }()
+	s.buf.trim()
 	var atStart error
 	s.damaged = func(err error) {
 		if c, ok := err.(*CorruptError); ok && c.Offset == 0 {
@@ -73,7 +78,7 @@ const mostWarnings = 1000
 
 // scanner walks a file from message to message.
 type scanner struct {
-	src       *window
+	src       window
 	rd        Reading
 	ctx       context.Context
 	messages  int // messages of intact outline met so far
@@ -82,11 +87,23 @@ type scanner struct {
 	buf       buffers
 }
 
-// buffers are reused from field to field.
+// scanners keeps the buffers of earlier readings.
+var scanners = sync.Pool{New: func() any { return new(scanner) }}
+
+// buffers are reused from field to field and from file to file.
 type buffers struct {
 	data, bitmap []byte
 	ints         []uint32
-	floats       []float32
+	floats       []float32 // for reordering
+	values       []float32 // of a field that is only lent
+}
+
+// trim lets go of buffers that an unusually large field left behind.
+func (b *buffers) trim() {
+	const most = 1 << 24 // bytes
+	if 4*(cap(b.ints)+cap(b.floats)+cap(b.values))+cap(b.data)+cap(b.bitmap) > most {
+		*b = buffers{}
+	}
 }
 
 var magic = []byte("GRIB")
@@ -254,6 +271,7 @@ type payload struct {
 	lay      layout
 	values   int64 // packed values
 	unpack   func(dst []float32, data []byte) error
+	peek     func(data []byte) error  // a last check before values are allocated; may be nil
 	proven   func(dataLen int64) bool // data is long enough for values; nil: cannot be told
 	dataAt   int64
 	dataLen  int64
@@ -350,7 +368,23 @@ func (s *scanner) values(p *payload) ([]float32, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := make([]float32, points)
+	if p.peek != nil {
+		if err := p.peek(data); err != nil {
+			if isRefusal(err) {
+				return nil, err
+			}
+			return nil, corrupt("%s: %v", p.h.Packing, err)
+		}
+	}
+	var out []float32
+	if s.rd.Scratch {
+		if int64(cap(s.buf.values)) < points {
+			s.buf.values = make([]float32, points)
+		}
+		out = s.buf.values[:points]
+	} else {
+		out = make([]float32, points)
+	}
 	if err := p.unpack(out[:p.values], data); err != nil {
 		if isRefusal(err) {
 			return nil, err

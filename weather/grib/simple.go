@@ -66,14 +66,45 @@ func unpackSimple(dst []float32, data []byte, s scaling) {
 	}
 }
 
-// unpackBits is the general case, 1 to 32 bits: each value comes from one
-// unaligned load of eight bytes.
+// unpackBits is the general case, 1 to 32 bits. One unaligned load of eight
+// bytes holds at least 57 wanted bits: four values of up to 14 bits, two of up
+// to 28, or one.
 func unpackBits(dst []float32, data []byte, w uint, a, b float64) {
 	buf := data[:len(data)+padding]
 	shift := 64 - w
 	pos := uint(0)
+	switch {
+	case w <= 14:
+		for ; len(dst) >= 4; dst = dst[4:] {
+			x := binary.BigEndian.Uint64(buf[pos>>3:]) << (pos & 7)
+			x0 := x >> (shift & 63)
+			x <<= w & 63
+			x1 := x >> (shift & 63)
+			x <<= w & 63
+			x2 := x >> (shift & 63)
+			x <<= w & 63
+			x3 := x >> (shift & 63)
+			d := (*[4]float32)(dst)
+			d[0] = float32(a + b*float64(int32(x0)))
+			d[1] = float32(a + b*float64(int32(x1)))
+			d[2] = float32(a + b*float64(int32(x2)))
+			d[3] = float32(a + b*float64(int32(x3)))
+			pos += 4 * w
+		}
+	case w <= 28:
+		for ; len(dst) >= 2; dst = dst[2:] {
+			x := binary.BigEndian.Uint64(buf[pos>>3:]) << (pos & 7)
+			x0 := x >> (shift & 63)
+			x <<= w & 63
+			x1 := x >> (shift & 63)
+			d := (*[2]float32)(dst)
+			d[0] = float32(a + b*float64(int32(x0)))
+			d[1] = float32(a + b*float64(int32(x1)))
+			pos += 2 * w
+		}
+	}
 	for i := range dst {
-		x := binary.BigEndian.Uint64(buf[pos>>3:]) << (pos & 7) >> shift
+		x := binary.BigEndian.Uint64(buf[pos>>3:]) << (pos & 7) >> (shift & 63)
 		dst[i] = float32(a + b*float64(int64(x)))
 		pos += w
 	}

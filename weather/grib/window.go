@@ -26,7 +26,7 @@ func (w *window) upTo(off, n int64) ([]byte, error) {
 	}
 	n = min(n, w.size-off, windowSize)
 	if off < w.start || off+n > w.start+int64(len(w.buf)) {
-		if w.mem == nil {
+		if int64(len(w.mem)) < min(windowSize, w.size) {
 			w.mem = make([]byte, min(windowSize, w.size))
 		}
 		want := min(int64(len(w.mem)), w.size-off)
