@@ -1,6 +1,10 @@
 package strategy
 
-import "math"
+import (
+	"math"
+
+	"foilledger/vpp"
+)
 
 // BreakEven is how long conditions must last for a change to pay.
 type BreakEven struct {
@@ -19,14 +23,13 @@ type BreakEven struct {
 // given conditions, with the windward foil in and the wind from starboard.
 func (sl *Sailor) BreakEven(from, to uint8, twsMS, twaRad, hsM float64) BreakEven {
 	b := BreakEven{From: from, To: to, TWSMS: twsMS, TWARad: twaRad, HsM: hsM, TimeS: math.Inf(1)}
-	c := sl.prices.locate(twsMS, twaRad, hsM)
-	sea := seaState{twsMS: twsMS, hsM: hsM}
-	cond := sea.condition(twaRad, 0)
+	cond := vpp.Condition{TWSMS: twsMS, TWARad: twaRad, HsM: hsM}
 	b.OldMS, _ = sl.perf.Speed(int(from), 0, cond)
 	var ok bool
 	b.NewMS, ok = sl.perf.Speed(int(to), 0, cond)
 	b.Refused = !ok
-	sl.prices.change(&b.Price, State{Port: from}, State{Port: to}, true, false, &c, b.OldMS, b.NewMS)
+	sl.prices.scene(cond, true).change(&b.Price, State{Port: from}, State{Port: to}, false)
+	b.Price.DistanceM = (b.Price.TimeS - b.Price.LostS) * b.NewMS
 	if ok && b.NewMS > b.OldMS {
 		b.TimeS = math.Max(0, b.Price.LostS) / (1 - b.OldMS/b.NewMS)
 	}
@@ -36,8 +39,7 @@ func (sl *Sailor) BreakEven(from, to uint8, twsMS, twaRad, hsM float64) BreakEve
 // BestSetting is the fastest allowed leeward setting in given conditions with
 // the windward foil in.
 func (sl *Sailor) BestSetting(twsMS, twaRad, hsM float64) (setting uint8, bspMS float64) {
-	sea := seaState{twsMS: twsMS, hsM: hsM}
-	cond := sea.condition(twaRad, 0)
+	cond := vpp.Condition{TWSMS: twsMS, TWARad: twaRad, HsM: hsM}
 	for i := range sl.states.settings {
 		if v, ok := sl.perf.Speed(i, 0, cond); ok && v > bspMS {
 			setting, bspMS = uint8(i), v

@@ -56,7 +56,7 @@ func (p *Problem) NewLedger(v *Voyage, base *Problem, b *Voyage) (*Ledger, error
 		leg := &p.course.legs[k]
 		s := &v.Stages[k]
 		// The baseline boat on this stage, starting when v does.
-		cf, err := base.sailStage(leg, k, b.Stages[k].State, b.Stages[k].State, s.DepartS, false, nil)
+		cf, err := base.stayOn(k, b.Stages[k].State, s.DepartS)
 		if err != nil {
 			return nil, &PassageError{DistanceNM: leg.startM / 1852, Err: err}
 		}
@@ -66,7 +66,7 @@ func (p *Problem) NewLedger(v *Voyage, base *Problem, b *Voyage) (*Ledger, error
 		// v on this stage without its change.
 		still := *s
 		if s.Change.n > 0 {
-			still, err = p.sailStage(leg, k, s.State, s.State, s.DepartS, false, nil)
+			still, err = p.stayOn(k, s.State, s.DepartS)
 			if err != nil {
 				return nil, &PassageError{DistanceNM: leg.startM / 1852, Err: err}
 			}
@@ -102,6 +102,12 @@ func (p *Problem) NewLedger(v *Voyage, base *Problem, b *Voyage) (*Ledger, error
 		}
 	}
 	return lg, nil
+}
+
+// stayOn sails a stage in a state that the boat has already.
+func (p *Problem) stayOn(n int, st State, t float64) (Stage, error) {
+	s := p.states.Index(st)
+	return p.sailStage(n, s, s, t, false, nil)
 }
 
 // shareOut charges the time lost in a change to the kinds of its actions in

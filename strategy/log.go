@@ -1,6 +1,7 @@
 package strategy
 
 import (
+	"math"
 	"sort"
 
 	"github.com/paulmach/orb"
@@ -8,13 +9,6 @@ import (
 	"foilledger/vpp"
 	"foilledger/weather"
 )
-
-// recorder is told what happens while a schedule is sailed.
-type recorder interface {
-	change(l *leg, stage int, s0, s1 State, t float64, p *Price, m moment)
-	turn(l *leg, stage int, s State, t0, t1 float64)
-	step(at *step, stage int, s State, departS, arriveS, fromM, lengthM float64, smp weather.Sample, p Pace, boardS float64)
-}
 
 // Entry is one piece of a voyage's log.
 type Entry struct {
@@ -51,7 +45,11 @@ type Log struct {
 	Changes []Change
 
 	problem *Problem
+	stage   int // being sailed
 }
+
+// End returns the end of the track and the course there in radians.
+func (p *Problem) End() (orb.Point, float64) { return p.course.end, p.course.endRad }
 
 // Record sails a schedule and keeps its log.
 func (p *Problem) Record(schedule Schedule) (*Voyage, *Log, error) {
@@ -63,31 +61,43 @@ func (p *Problem) Record(schedule Schedule) (*Voyage, *Log, error) {
 	return v, lg, nil
 }
 
-func (lg *Log) change(l *leg, stage int, s0, s1 State, t float64, p *Price, m moment) {
-	smp, _ := lg.problem.wx.At(l.from[0], l.from[1], t) // was available a moment ago
-	lg.Changes = append(lg.Changes, Change{
-		Stage: stage, TimeS: t, DistanceM: l.startM, Place: l.from, From: s0, To: s1,
-		Starboard: m.starboard, Price: *p, Pace: m.pace, Sample: smp,
-	})
-	lg.Entries = append(lg.Entries, Entry{
-		Stage: stage, State: s0, StartS: t, EndS: t + p.TimeS, StartM: l.startM, LengthM: p.DistanceM,
-		Place: l.from, CourseRad: l.courseRad, Sample: smp, Pace: m.pace, Changing: true,
-	})
+// began records the change and the turn at the start of a stage.
+func (lg *Log) began(l *leg, stage, s0, s1 int, t float64, g *begun, pr *Price) {
+	p := lg.problem
+	s := &l.steps[0]
+	lg.stage = stage
+	q, b := p.paceIn(s, p.index(g.startS), s0)
+	end := g.t - g.turnS
+	if pr.n > 0 {
+		lg.Changes = append(lg.Changes, Change{
+			Stage: stage, TimeS: g.startS, DistanceM: l.startM, Place: l.from, From: p.states.all[s0], To: p.states.all[s1],
+			Starboard: b.relRad >= 0, Price: *pr, Pace: q.Pace, Sample: b.smp,
+		})
+	}
+	if end > t {
+		lg.Entries = append(lg.Entries, Entry{
+			Stage: stage, State: p.states.all[s0], StartS: t, EndS: end, StartM: l.startM, LengthM: math.Min(g.fromM, l.lengthM),
+			Place: l.from, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, Changing: true,
+		})
+	}
+	if g.turnS > 0 {
+		q, b := p.paceIn(s, p.index(g.startS), s1)
+		lg.Entries = append(lg.Entries, Entry{
+			Stage: stage, State: p.states.all[s1], StartS: end, EndS: g.t, StartM: l.startM + math.Min(g.fromM, l.lengthM),
+			Place: l.from, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, BoardS: g.turnS,
+		})
+	}
+	if over := g.fromM - l.lengthM; over > 0 && g.alongMS > 0 && len(lg.Entries) > 0 {
+		// The change ends on the next stage: this one's part ends with it.
+		last := &lg.Entries[len(lg.Entries)-1]
+		last.EndS = math.Max(last.StartS, last.EndS-over/g.alongMS)
+	}
 }
 
-func (lg *Log) turn(l *leg, stage int, s State, t0, t1 float64) {
-	smp, _ := lg.problem.wx.At(l.from[0], l.from[1], t0) // was available a moment ago
+func (lg *Log) sailed(s *step, k, state int, t0, t1, fromM, lengthM float64, b *bin, q *binPace, boardS float64) {
 	lg.Entries = append(lg.Entries, Entry{
-		Stage: stage, State: s, StartS: t0, EndS: t1, StartM: l.startM, Place: l.from, CourseRad: l.courseRad,
-		Sample: smp, Pace: lg.problem.pace(l.courseRad, smp, s), BoardS: t1 - t0,
-	})
-}
-
-func (lg *Log) step(at *step, stage int, s State, departS, arriveS, fromM, lengthM float64, smp weather.Sample, p Pace, boardS float64) {
-	place := at.mid
-	lg.Entries = append(lg.Entries, Entry{
-		Stage: stage, State: s, StartS: departS, EndS: arriveS, StartM: at.startM + fromM, LengthM: lengthM,
-		Place: place, CourseRad: at.courseRad, Sample: smp, Pace: p, BoardS: boardS,
+		Stage: lg.stage, State: lg.problem.states.all[state], StartS: t0, EndS: t1, StartM: s.startM + fromM, LengthM: lengthM,
+		Place: s.mid, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, BoardS: boardS,
 	})
 }
 

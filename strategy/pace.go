@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"foilledger/vpp"
-	"foilledger/vpp/units"
 	"foilledger/weather"
 )
 
@@ -79,7 +78,7 @@ func (sl *Sailor) sea(s weather.Sample) seaState {
 	wu, wv := s.U-s.CurrentU, s.V-s.CurrentV
 	return seaState{
 		twsMS: math.Hypot(wu, wv), windFromRad: math.Atan2(-wu, -wv),
-		hsM: s.HsM, waveFromRad: s.WaveFromRad, hasWaveFrom: sl.waveDirections,
+		hsM: s.HsM, waveFromRad: s.WaveFromRad, hasWaveFrom: sl.opt.WaveDirections,
 		curU: s.CurrentU, curV: s.CurrentV,
 	}
 }
@@ -94,7 +93,7 @@ func (s seaState) condition(twaRad, headingRad float64) vpp.Condition {
 	return c
 }
 
-// pace returns how the boat in state st moves along the course courseRad.
+// paceSea returns how the boat in state st moves along the course courseRad.
 //
 // On a course that the boat can sail directly it does so. On one closer to the
 // wind than the angle of best speed made good, or further from it than that of
@@ -103,27 +102,27 @@ func (s seaState) condition(twaRad, headingRad float64) vpp.Condition {
 // angle because different foils work on them. Changes of board come as often
 // as a corridor of the width corridorM asks. A current is added as a vector:
 // the heading is chosen so that the boat stays on the course.
-func (sl *Sailor) pace(courseRad float64, smp weather.Sample, st State) Pace {
-	sea := sl.sea(smp)
+func (sl *Sailor) paceSea(courseRad float64, sea seaState, st State) Pace {
 	p := sl.paceThroughWater(courseRad, sea, st)
 	if sea.curU == 0 && sea.curV == 0 {
 		return p
 	}
-	sin, cos := math.Sincos(courseRad)
-	along := sea.curU*sin + sea.curV*cos
-	across := sea.curU*cos - sea.curV*sin
+	along, across := sea.current(courseRad)
 	// The course through the water that cancels the current's cross part, by
-	// fixed-point iteration; three rounds bring a current of a quarter of the
-	// boat's speed below a hundredth of a degree.
+	// fixed-point iteration; it ends at a thousandth of a degree.
 	drift := 0.0
-	for range 3 {
+	for range 20 {
 		if p.AlongMS <= math.Abs(across) {
 			// The current across is faster than the boat: it cannot hold the
 			// course.
 			p.AlongMS = 0
 			return p
 		}
-		drift = math.Asin(across / p.AlongMS)
+		next := math.Asin(across / p.AlongMS)
+		if math.Abs(next-drift) < 2e-5 {
+			break
+		}
+		drift = next
 		p = sl.paceThroughWater(courseRad-drift, sea, st)
 	}
 	p.AlongMS = p.AlongMS*math.Cos(drift) + along
@@ -131,6 +130,13 @@ func (sl *Sailor) pace(courseRad float64, smp weather.Sample, st State) Pace {
 		p.AlongMS = 0
 	}
 	return p
+}
+
+// current splits the current into its parts along a course and across it, to
+// the right.
+func (s seaState) current(courseRad float64) (along, across float64) {
+	sin, cos := math.Sincos(courseRad)
+	return s.curU*sin + s.curV*cos, s.curU*cos - s.curV*sin
 }
 
 func (sl *Sailor) paceThroughWater(courseRad float64, sea seaState, st State) Pace {
@@ -203,30 +209,4 @@ func (sl *Sailor) zigzag(rel float64, sea seaState, st State, upwind bool) (Pace
 	// Each cycle of two changes may use the whole corridor across.
 	p.ChangesPerS = 2 * f * math.Abs(cs) / sl.opt.corridorM()
 	return p, true
-}
-
-// Options of a plan. The zero value is usable.
-type Options struct {
-	// StageM is the longest stage in metres; 0 means 10 nautical miles.
-	StageM float64
-	// CorridorM is the width in metres of the corridor around the track in
-	// which the boat beats or gybes down; 0 means 20 nautical miles.
-	CorridorM float64
-	// WaveDirections says that the forecast gives the direction of the waves;
-	// otherwise they run with the wind.
-	WaveDirections bool
-}
-
-func (o Options) stageM() float64 {
-	if o.StageM > 0 {
-		return o.StageM
-	}
-	return 10 * units.MPerNM
-}
-
-func (o Options) corridorM() float64 {
-	if o.CorridorM > 0 {
-		return o.CorridorM
-	}
-	return 20 * units.MPerNM
 }

@@ -4,11 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
-
-	"github.com/paulmach/orb"
+	"sort"
 
 	"foilledger/route"
-	"foilledger/weather"
+	"foilledger/vpp/units"
 )
 
 // Status says how a plan ended.
@@ -17,7 +16,7 @@ type Status uint8
 // The ways in which a plan ends.
 const (
 	Found    Status = iota
-	NoWay           // no schedule arrives: every allowed state is stopped somewhere
+	NoWay           // no schedule arrives: every allowed state is stopped somewhere, or a rule cannot be kept
 	Canceled        // the context ended
 )
 
@@ -58,9 +57,11 @@ type Stage struct {
 	Starboard bool
 }
 
-// Problem is a track to be sailed by a boat from a moment on.
+// Problem is a track to be sailed by a boat from a moment on. It keeps the
+// weather and the paces that it has met and is for one goroutine.
 type Problem struct {
 	*Sailor
+	track   *route.Track
 	course  *course
 	DepartS float64
 	Start   State // state before the first stage
@@ -69,7 +70,13 @@ type Problem struct {
 // NewProblem prepares a track for a boat that leaves at departS, in seconds
 // after the forecast's reference time, with both foils in.
 func (sl *Sailor) NewProblem(track *route.Track, departS float64) *Problem {
-	return &Problem{Sailor: sl, course: newCourse(track, sl.opt.stageM(), subM), DepartS: departS}
+	return sl.newProblem(track, departS, nil)
+}
+
+// newProblem also cuts the track's stages at the places cuts, in metres.
+func (sl *Sailor) newProblem(track *route.Track, departS float64, cuts []float64) *Problem {
+	return &Problem{Sailor: sl, track: track, DepartS: departS,
+		course: newCourse(track, sl.opt.stageM(), sl.opt.piece(), sl.opt.interval(), cuts)}
 }
 
 // Stages returns the number of stages.
@@ -85,298 +92,270 @@ type Allowed func(stage int, s State) bool
 // FoilsIn allows only the state with both foils in.
 func FoilsIn(_ int, s State) bool { return !s.Out() }
 
-// candidate is one way to start a stage in a state.
+// candidate is one way to start a stage in a state. lo and hi bound the moment
+// at which a boat without a change would have had to begin the stage to be
+// level with it; of two candidates with lo = hi the earlier one arrives first.
 type candidate struct {
-	s0          int
-	t, fromM    float64 // after the change
-	eff, spread float64 // start moved back to the stage's start, and its uncertainty
+	s0     int32
+	lo, hi float64
+	g      begun
 }
 
-// paceSpread bounds the relative change of a boat's pace within the minutes of
-// one change of state. Ways to start a stage whose order could be turned by
-// such a change are all integrated; the others are ruled out by their
-// estimate.
-const paceSpread = 0.15
+// search holds the labels of one search.
+type search struct {
+	p      *Problem
+	allow  Allowed
+	free   bool
+	labels []float64 // earliest arrival at the stage's start by state
+	next   []float64
+	cands  [][]candidate
+	bestHi []float64
+	order  []int
+}
 
-// Best finds the schedule of earliest arrival among the allowed states. It is
-// forward label setting over (stage, port setting, starboard setting): since a
-// later start never arrives earlier, the earliest arrival in each state is all
-// that the next stage needs. free makes changes of the foils free and instant,
-// which gives the lower bound of the same discretised problem.
+// Best finds the schedule of earliest arrival among the allowed states,
+// without the rules of Options.Person (see BestFor). It is forward label
+// setting over (stage, port setting, starboard setting): since a later start
+// never arrives earlier, the earliest arrival in each state is all that the
+// next stage needs. free makes changes of the foils free and instant, which
+// gives the lower bound of the same discretised problem.
 //
 // The error is a *PassageError where the weather does not cover the passage.
 // progress, when not nil, is told the number of stages done.
 func (p *Problem) Best(ctx context.Context, allow Allowed, free bool, progress func(done, total int)) (*Voyage, error) {
-	all := p.states.All()
-	n := len(all)
-	labels := make([]float64, n) // earliest arrival at the stage's start
-	for i := range labels {
-		labels[i] = math.Inf(1)
+	n := len(p.states.all)
+	sr := &search{p: p, allow: allow, free: free, labels: make([]float64, n), next: make([]float64, n),
+		cands: make([][]candidate, n), bestHi: make([]float64, n)}
+	for i := range sr.labels {
+		sr.labels[i] = math.Inf(1)
 	}
-	labels[p.states.Index(p.Start)] = p.DepartS
+	sr.labels[p.states.Index(p.Start)] = p.DepartS
 	parents := make([][]int16, len(p.course.legs))
-	next := make([]float64, n)
-	cands := make([][]candidate, n)
 	for k := range p.course.legs {
-		if ctx.Err() != nil {
-			return &Voyage{Status: Canceled}, ctx.Err()
+		if err := ctx.Err(); err != nil {
+			return &Voyage{Status: Canceled}, err
 		}
 		if progress != nil {
 			progress(k, len(p.course.legs))
 		}
-		leg := &p.course.legs[k]
-		if err := p.starts(leg, k, labels, allow, free, cands); err != nil {
-			return nil, &PassageError{DistanceNM: leg.startM / 1852, Err: err}
-		}
 		parents[k] = make([]int16, n)
-		any := false
-		for s1 := range n {
-			next[s1] = math.Inf(1)
-			parents[k][s1] = -1
-			best := math.Inf(1)
-			for _, c := range cands[s1] {
-				best = math.Min(best, c.eff+c.spread)
-			}
-			for _, c := range cands[s1] {
-				if c.eff-c.spread > best {
-					continue
-				}
-				r, err := p.sail(leg, all[s1], c.t, math.Min(c.fromM, leg.lengthM), nil)
-				if err != nil {
-					return nil, &PassageError{DistanceNM: leg.startM / 1852, Err: err}
-				}
-				if !r.feasible {
-					continue
-				}
-				if arrive := r.arriveS + overshoot(c, leg); arrive < next[s1] {
-					next[s1] = arrive
-					parents[k][s1] = int16(c.s0)
-					any = true
-				}
-			}
+		found, err := sr.stage(k, parents[k])
+		if err != nil {
+			return nil, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: err}
 		}
-		if !any {
+		if !found {
 			return &Voyage{Status: NoWay, DepartS: p.DepartS, TotalM: p.course.totalM}, nil
 		}
-		labels, next = next, labels
+		sr.labels, sr.next = sr.next, sr.labels
 	}
-	end, t := -1, math.Inf(1)
-	for s := range n {
-		if labels[s] < t {
-			end, t = s, labels[s]
+	end := 0
+	for s, t := range sr.labels {
+		if t < sr.labels[end] {
+			end = s
 		}
 	}
 	schedule := make(Schedule, len(p.course.legs))
 	for k := len(schedule) - 1; k >= 0; k-- {
-		schedule[k] = all[end]
+		schedule[k] = p.states.all[end]
 		end = int(parents[k][end])
 	}
 	return p.Sail(schedule, free, nil)
 }
 
-// overshoot is the time that a change which covers more than its stage has
-// taken beyond it, negative.
-func overshoot(c candidate, l *leg) float64 {
-	if c.fromM <= l.lengthM || c.t <= c.eff {
-		return 0
+// stage sails one stage from all labels.
+func (sr *search) stage(n int, parent []int16) (found bool, err error) {
+	p := sr.p
+	l := &p.course.legs[n]
+	if err := sr.starts(l, n); err != nil {
+		return false, err
 	}
-	v := c.fromM / (c.t - c.eff)
-	return -(c.fromM - l.lengthM) / v
+	for s1 := range sr.cands {
+		sr.next[s1] = math.Inf(1)
+		parent[s1] = -1
+		level := -1 // the best of those whose order is known
+		try := func(c *candidate) error {
+			r, err := p.finish(l, s1, &c.g, nil)
+			if err == nil && r.feasible && r.arriveS < sr.next[s1] {
+				sr.next[s1], parent[s1] = r.arriveS, int16(c.s0)
+				found = true
+			}
+			return err
+		}
+		for i := range sr.cands[s1] {
+			c := &sr.cands[s1][i]
+			switch {
+			case c.lo > sr.bestHi[s1]:
+			case c.lo == c.hi:
+				if level < 0 || c.lo < sr.cands[s1][level].lo {
+					level = i
+				}
+			default:
+				if err := try(c); err != nil {
+					return false, err
+				}
+			}
+		}
+		if level >= 0 {
+			if err := try(&sr.cands[s1][level]); err != nil {
+				return false, err
+			}
+		}
+	}
+	return found, nil
 }
 
 // starts lists for every state the ways to start a stage in it.
-func (p *Problem) starts(l *leg, k int, labels []float64, allow Allowed, free bool, cands [][]candidate) error {
-	all := p.states.All()
-	for s1 := range cands {
-		cands[s1] = cands[s1][:0]
-	}
-	// A state that is reached later than by changing to it here from the
-	// earliest state is no way to anywhere: a change made in one is never dearer
-	// than one made in two.
-	first := 0
-	for s, t := range labels {
-		if t < labels[first] {
-			first = s
+func (sr *search) starts(l *leg, n int) error {
+	p := sr.p
+	sr.order = sr.order[:0]
+	for s, t := range sr.labels {
+		if !math.IsInf(t, 1) {
+			sr.order = append(sr.order, s)
 		}
 	}
-	var from moment
-	if !free && !math.IsInf(labels[first], 1) {
-		var err error
-		if from, err = p.moment(l, all[first], labels[first]); err != nil {
-			return err
-		}
+	sort.SliceStable(sr.order, func(i, j int) bool { return sr.labels[sr.order[i]] < sr.labels[sr.order[j]] })
+	for s := range sr.cands {
+		sr.cands[s] = sr.cands[s][:0]
+		sr.bestHi[s] = math.Inf(1)
 	}
-	for s0, t := range labels {
-		if math.IsInf(t, 1) || (free && s0 != first) {
-			continue
-		}
-		if s0 != first {
-			var pr Price
-			from.price(p.prices, &pr, all[first], all[s0])
-			if t > labels[first]+pr.LostS+paceSpread*pr.TimeS {
-				continue
-			}
-		}
-		var here moment
-		if !free {
-			var err error
-			if here, err = p.moment(l, all[s0], t); err != nil {
+	if sr.free {
+		for s1 := range sr.cands {
+			if err := sr.begin(l, n, sr.order[0], s1); err != nil {
 				return err
 			}
 		}
-		for s1 := range all {
-			if allow != nil && !allow(k, all[s1]) {
+		return nil
+	}
+	for _, s := range sr.order { // going on is a bound for coming from elsewhere
+		if err := sr.begin(l, n, s, s); err != nil {
+			return err
+		}
+	}
+	for _, s0 := range sr.order {
+		t := sr.labels[s0]
+		k := p.index(t)
+		s := &l.steps[0]
+		q0, b := p.paceIn(s, k, s0)
+		if q0 == nil {
+			return b.err
+		}
+		sc := p.sceneIn(s, k, b)
+		easy := p.ease(s, k, q0, s0) > 0
+		// Near the interval's end the price of the next may count.
+		clean := float64(k+1)*p.course.binS-t > cleanS
+		for s1 := range sr.cands {
+			if s1 == s0 || t-longestChangeS > sr.bestHi[s1] {
 				continue
 			}
-			c := candidate{s0: s0, t: t, eff: t}
-			if s1 != s0 && !free {
-				var pr Price
-				here.price(p.prices, &pr, all[s0], all[s1])
-				c.after(&pr)
+			if clean && t+sc.leastLost(p.states.all[s0], p.states.all[s1], easy) > sr.bestHi[s1] {
+				continue
 			}
-			if l.prevRad != l.courseRad {
-				lost, _, err := p.waypoint(l, all[s1], t)
-				if err != nil {
-					return err
-				}
-				c.t += lost
-				c.eff += lost
+			if err := sr.begin(l, n, s0, s1); err != nil {
+				return err
 			}
-			cands[s1] = append(cands[s1], c)
 		}
 	}
 	return nil
 }
 
-// after moves the candidate to the end of its change.
-func (c *candidate) after(pr *Price) {
-	c.t += pr.TimeS
-	c.fromM = pr.DistanceM
-	c.eff += pr.LostS
-	c.spread = paceSpread * pr.TimeS
-}
+// cleanS is the time before an interval's end from which on the next one's
+// prices are looked at before a way to start is ruled out.
+const cleanS = 600
 
-// moment is the situation in which a change of state is priced.
-type moment struct {
-	cell      cell
-	starboard bool
-	pace      Pace
-	// ease is how far the leeward foil can be handled unloaded, 0…1, because
-	// it is the windward foil on the other board, which the boat is on just
-	// before or after, or now and then in a zigzag.
-	ease float64
-}
-
-func (p *Problem) moment(l *leg, s0 State, t float64) (moment, error) {
-	smp, err := p.wx.At(l.from[0], l.from[1], t)
-	if err != nil {
-		return moment{}, err
+// begin adds the ways to start leg number n in s1, coming in s0.
+func (sr *search) begin(l *leg, n, s0, s1 int) error {
+	p := sr.p
+	if sr.allow != nil && !sr.allow(n, p.states.all[s1]) {
+		return nil
 	}
-	pc := p.pace(l.courseRad, smp, s0)
-	m := moment{pace: pc, starboard: pc.Starboard >= 0.5}
-	other := math.Min(pc.Starboard, 1-pc.Starboard)
-	if l.prevRad != l.courseRad {
-		before := p.pace(l.prevRad, smp, s0).Starboard
-		other = math.Max(other, math.Abs(pc.Starboard-before)/2)
-	}
-	// A share of a quarter on the other board is enough to wait for it; below,
-	// the ease fades, so that the price changes smoothly as the wind shifts.
-	m.ease = math.Min(1, 4*other)
-	m.cell = p.prices.locate(pc.TWSMS, pc.TWARad, pc.HsM)
-	return m, nil
-}
-
-// price prices the change from s0 to s1 at the moment.
-func (m *moment) price(pr *prices, out *Price, s0, s1 State) {
-	l0, w0 := pr.states.roles(s0, m.starboard)
-	l1, w1 := pr.states.roles(s1, m.starboard)
-	v0, v1 := pr.mix(pr.steady, l0, w0, &m.cell), pr.mix(pr.steady, l1, w1, &m.cell)
-	pr.change(out, s0, s1, m.starboard, m.ease >= 0.5, &m.cell, v0, v1)
-	if m.ease > 0 && m.ease < 1 {
-		var other Price
-		pr.change(&other, s0, s1, m.starboard, m.ease < 0.5, &m.cell, v0, v1)
-		w := m.ease
-		if m.ease >= 0.5 {
-			w = 1 - m.ease
+	t := sr.labels[s0]
+	lost := math.Inf(1)
+	first := p.index(t)
+	for k := first; k == first || float64(k)*p.course.binS-t < lost; k++ {
+		var pr Price
+		g, err := p.beginAt(l, k, s0, s1, t, sr.free, &pr)
+		if err != nil {
+			if k > first {
+				break
+			}
+			return err
 		}
-		out.blend(&other, w)
+		eff := g.equalS() - t
+		if k > first && eff >= lost {
+			continue
+		}
+		lost = math.Min(lost, eff)
+		c := candidate{s0: int32(s0), g: g}
+		c.lo, c.hi = p.bounds(l, k, s1, &g)
+		if c.lo > sr.bestHi[s1] {
+			continue
+		}
+		sr.bestHi[s1] = math.Min(sr.bestHi[s1], c.hi)
+		sr.cands[s1] = append(sr.cands[s1], c)
 	}
-	// The price's distance is through the water; the course takes the share
-	// that the boat makes good along it.
-	if m.pace.BSPMS > stoppedMS {
-		out.DistanceM *= m.pace.AlongMS / m.pace.BSPMS
-	} else {
-		out.DistanceM = 0
-	}
+	return nil
 }
 
-// Sail sails a schedule and records it. free makes changes free and instant.
-// record, when not nil, is called for every step.
-func (p *Problem) Sail(schedule Schedule, free bool, record recorder) (*Voyage, error) {
+// bounds returns bounds of the moment at which a boat without a change would
+// have had to begin the leg to be level with g in state s1. They are equal
+// when one pace holds all the way back.
+func (p *Problem) bounds(l *leg, k, s1 int, g *begun) (lo, hi float64) {
+	if g.fromM == 0 {
+		return g.t, g.t
+	}
+	s := &l.steps[0]
+	lo, hi = math.Inf(-1), g.t
+	if g.fromM > s.lengthM || g.alongMS == 0 {
+		return lo, hi
+	}
+	eq := g.equalS()
+	k0, k1 := p.index(eq), p.index(g.t)
+	slowest, fastest := math.Inf(1), 0.0
+	for i := min(k0, k); i <= k1; i++ {
+		q, b := p.paceIn(s, i, s1)
+		if q == nil || q.AlongMS == 0 {
+			return lo, hi
+		}
+		if stop, _ := p.turn(s, i, s1, q, b); stop > 0 {
+			return lo, hi
+		}
+		v := q.AlongMS / (1 + q.ChangesPerS*q.lossS)
+		slowest, fastest = math.Min(slowest, v), math.Max(fastest, v)
+	}
+	if slowest == fastest {
+		return eq, eq
+	}
+	lo, hi = g.t-g.fromM/slowest, g.t-g.fromM/fastest
+	if p.index(lo) < min(k0, k) {
+		lo = math.Inf(-1)
+	}
+	return lo, hi
+}
+
+// Sail sails a schedule. free makes changes free and instant; log, when not
+// nil, keeps what happens.
+func (p *Problem) Sail(schedule Schedule, free bool, log *Log) (*Voyage, error) {
 	if len(schedule) != len(p.course.legs) {
 		return nil, fmt.Errorf("strategy: the schedule has %d stages, the track %d", len(schedule), len(p.course.legs))
 	}
-	v := &Voyage{Schedule: schedule, DepartS: p.DepartS, TotalM: p.course.totalM}
+	v := &Voyage{Schedule: schedule, DepartS: p.DepartS, TotalM: p.course.totalM, Stages: make([]Stage, 0, len(schedule))}
 	t := p.DepartS
-	s0 := p.Start
+	s0 := p.states.Index(p.Start)
 	for k := range p.course.legs {
-		leg := &p.course.legs[k]
-		st, err := p.sailStage(leg, k, s0, schedule[k], t, free, record)
+		s1 := p.states.Index(schedule[k])
+		st, err := p.sailStage(k, s0, s1, t, free, log)
 		if err != nil {
-			return nil, &PassageError{DistanceNM: leg.startM / 1852, Err: err}
+			return nil, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: err}
 		}
 		if math.IsInf(st.ArriveS, 1) {
 			v.Status = NoWay
 			return v, nil
 		}
 		v.Stages = append(v.Stages, st)
-		t = st.ArriveS
-		s0 = schedule[k]
+		t, s0 = st.ArriveS, s1
 	}
 	v.ArriveS = t
 	return v, nil
-}
-
-func (p *Problem) sailStage(leg *leg, k int, s0, s1 State, t float64, free bool, record recorder) (Stage, error) {
-	st := Stage{State: s1, DepartS: t}
-	c := candidate{t: t, eff: t}
-	if s1 != s0 && !free {
-		here, err := p.moment(leg, s0, t)
-		if err != nil {
-			return st, err
-		}
-		here.price(p.prices, &st.Change, s0, s1)
-		st.Starboard = here.starboard
-		c.after(&st.Change)
-		if record != nil {
-			record.change(leg, k, s0, s1, t, &st.Change, here)
-		}
-	}
-	lost, boards, err := p.waypoint(leg, s1, t)
-	if err != nil {
-		return st, err
-	}
-	c.t += lost
-	c.eff += lost
-	var rec visit
-	if record != nil {
-		rec = func(at *step, departS, arriveS, fromM, lengthM float64, smp weather.Sample, pc Pace, boardS float64) {
-			record.step(at, k, s1, departS, arriveS, fromM, lengthM, smp, pc, boardS)
-		}
-		if lost > 0 {
-			record.turn(leg, k, s1, c.t-lost, c.t)
-		}
-	}
-	r, err := p.sail(leg, s1, c.t, math.Min(c.fromM, leg.lengthM), rec)
-	if err != nil {
-		return st, err
-	}
-	st.SailS, st.BoardS, st.HeldS, st.CalmS, st.Boards = r.sailS, r.boardS+lost, r.heldS, r.calmS, r.boards+boards
-	st.ArriveS = r.arriveS + overshoot(c, leg)
-	if !r.feasible {
-		st.ArriveS = math.Inf(1)
-	}
-	return st, nil
 }
 
 // StageEndM returns how far along the track stage k ends.
@@ -384,6 +363,3 @@ func (p *Problem) StageEndM(k int) float64 {
 	l := &p.course.legs[k]
 	return l.startM + l.lengthM
 }
-
-// End returns the end of the track and the course there in radians.
-func (p *Problem) End() (orb.Point, float64) { return p.course.end, p.course.endRad }

@@ -239,7 +239,7 @@ func TestNoOvertaking(t *testing.T) {
 		st := State{Port: uint8(r.IntN(2)), Starboard: uint8(r.IntN(2))}
 		last := 0.0
 		for d := 0.0; d < 48*3600; d += 300 {
-			run, err := p.sail(&p.course.legs[0], st, d, 0, nil)
+			run, err := p.sail(&p.course.legs[0], p.states.Index(st), d, 0, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -281,8 +281,8 @@ func TestFrozenSpeedTrap(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := sl.NewProblem(mustTrack(orb.Point{0, 0}, orb.Point{1, 0}), 0)
-	early, _ := p.sail(&p.course.legs[0], State{}, 4*3600, 0, nil)
-	late, _ := p.sail(&p.course.legs[0], State{}, 5*3600, 0, nil)
+	early, _ := p.sail(&p.course.legs[0], 0, 4*3600, 0, nil)
+	late, _ := p.sail(&p.course.legs[0], 0, 5*3600, 0, nil)
 	if early.arriveS > late.arriveS {
 		t.Errorf("the boat that left at 4 h arrives %.0f s after the one that left at 5 h", early.arriveS-late.arriveS)
 	}

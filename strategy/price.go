@@ -1,7 +1,6 @@
 package strategy
 
 import (
-	"context"
 	"fmt"
 	"math"
 
@@ -34,7 +33,10 @@ type Part struct {
 	CeilingMS float64 // boat speed above which it cannot be done; +Inf: none
 	WorkS     float64 // walking and working
 	EffortJ   float64 // work of the person
-	LostS     float64 // share of the change's time lost
+	LostS     float64 // share of the change's time lost: the three below
+	SlowingS  float64 // lost while slowing down to the ceiling
+	WorkingS  float64 // lost while working
+	RegainS   float64 // lost while speeding up again
 }
 
 // unattendedSpeed is the share of the boat's speed that is left while the
@@ -47,107 +49,106 @@ const maxParts = 4
 // Price is what a change of foil state costs in given conditions.
 type Price struct {
 	TimeS     float64 // from easing the sails to sailing at 98 % of the new speed
-	DistanceM float64 // covered meanwhile
-	LostS     float64 // TimeS − DistanceM / new speed
+	DistanceM float64 // covered meanwhile along the course
+	LostS     float64 // TimeS less the time for DistanceM in the new state
 	EffortJ   float64 // work of the person
 	SlowMS    float64 // lowest boat speed on the way
-	LetGo     bool    // sails let go, because easing is too slow or not enough
-	parts     [maxParts]Part
-	n         int
+	Slow      Slowing // how the boat was slowed down
+	WaitS     float64 // waited before the change, in TimeS and LostS
+	Night     bool    // done in the dark
+	// effectS is what the change puts the boat back against sailing on in the
+	// new state at its pace of the moment: LostS, but for the current.
+	effectS float64
+	parts   [maxParts]Part
+	n       int
 }
 
 // Parts lists the actions in the order in which they are done.
 func (p *Price) Parts() []Part { return p.parts[:p.n] }
+
+// move is one action on one side, worked out as far as it goes without the
+// conditions.
+type move struct {
+	kind      Kind
+	from, to  uint8
+	workJ     float64 // unloaded
+	rakeRad   float64 // rake added against the foil's load
+	reachS    float64 // to the place of work and back
+	ceilingMS float64 // with the foil to leeward
+}
+
+// moves are the actions that turn one setting into another.
+type moves struct {
+	m [2]move
+	n int
+}
 
 // prices computes what changes of state cost from the surge curves of the boat.
 type prices struct {
 	*profiles
 	states *States
 	h      vpp.Handling
+	moves  []moves // [from·settings + to]
 }
 
-func newPrices(ctx context.Context, perf Performer, states *States, h vpp.Handling) (*prices, error) {
+func newPrices(perf Performer, states *States, h vpp.Handling) (*prices, error) {
 	if !(h.SustainedPowerW > 0) {
 		return nil, fmt.Errorf("strategy: sustained power %g W, must be > 0", h.SustainedPowerW)
 	}
-	p, err := newProfiles(ctx, perf)
-	if err != nil {
-		return nil, err
-	}
-	return &prices{profiles: p, states: states, h: h}, nil
-}
-
-// add appends one action to the price. Walking there and back and the work at
-// the person's sustained power make its duration.
-func (pr *prices) add(p *Price, side Side, k Kind, from, to uint8, workJ, reachS, ceilingMS float64) {
-	p.parts[p.n] = Part{
-		Kind: k, Side: side, From: from, To: to, CeilingMS: ceilingMS,
-		WorkS: 2*reachS + workJ/pr.h.SustainedPowerW, EffortJ: workJ,
-	}
-	p.n++
-}
-
-// listParts fills in the actions that turn one side's setting from into to.
-// loadPer is the foil's normal load over the square of boat speed in the
-// setting that the foil carries while its rake is changed; the windward foil
-// carries none and has no ceiling.
-func (pr *prices) listParts(p *Price, side Side, leeward bool, from, to uint8, loadPer float64) {
-	if from == to {
-		return
-	}
-	a, b := pr.states.Setting(from), pr.states.Setting(to)
-	ceiling := func(ms float64) float64 {
-		if !leeward {
-			return math.Inf(1)
+	pr := &prices{profiles: newProfiles(perf), states: states, h: h}
+	n := len(states.settings)
+	pr.moves = make([]moves, n*n)
+	for from := range n {
+		for to := range n {
+			pr.moves[from*n+to] = pr.listMoves(uint8(from), uint8(to))
 		}
+	}
+	return pr, nil
+}
+
+// listMoves lists the actions that turn a side's setting from into to: first
+// along the foil's travel, then in rake. A foil comes out with its rake taken
+// off, and goes in as it is.
+func (pr *prices) listMoves(from, to uint8) (ms moves) {
+	if from == to {
 		return ms
 	}
+	add := func(m move) {
+		ms.m[ms.n] = m
+		ms.n++
+	}
 	h := &pr.h
+	a, b := pr.states.Setting(from), pr.states.Setting(to)
 	travel := b.Extension - a.Extension
-	// The rake that the foil has once it has moved: it comes out with its rake
-	// taken off, and goes in without a change of rake.
 	rake, mid := a.RakeRad, from
 	switch {
 	case a.Extension == 0:
 		rake = pr.lowestRake()
 		mid = pr.setting(b.Extension, rake, to)
-		pr.add(p, side, Deploy, from, mid, travel*h.DeployWorkJ, h.ReachFoilS, ceiling(h.DeployCeilingMS))
+		add(move{kind: Deploy, from: from, to: mid, workJ: travel * h.DeployWorkJ, reachS: 2 * h.ReachFoilS, ceilingMS: h.DeployCeilingMS})
 	case b.Extension == 0:
-		pr.add(p, side, Retract, from, to, -travel*h.RetractWorkJ, h.ReachFoilS, ceiling(h.RetractCeilingMS))
-		return
+		add(move{kind: Retract, from: from, to: to, workJ: -travel * h.RetractWorkJ, reachS: 2 * h.ReachFoilS, ceilingMS: h.RetractCeilingMS})
+		return ms
 	case travel > 0:
 		mid = pr.setting(b.Extension, rake, to)
-		pr.add(p, side, Extend, from, mid, travel*h.DeployWorkJ, h.ReachFoilS, ceiling(h.DeployCeilingMS))
+		add(move{kind: Extend, from: from, to: mid, workJ: travel * h.DeployWorkJ, reachS: 2 * h.ReachFoilS, ceilingMS: h.DeployCeilingMS})
 	case travel < 0:
 		mid = pr.setting(b.Extension, rake, to)
-		pr.add(p, side, Shorten, from, mid, -travel*h.RetractWorkJ, h.ReachFoilS, ceiling(h.RetractCeilingMS))
+		add(move{kind: Shorten, from: from, to: mid, workJ: -travel * h.RetractWorkJ, reachS: 2 * h.ReachFoilS, ceilingMS: h.RetractCeilingMS})
 	}
 	d := b.RakeRad - rake
 	if math.Abs(d) < 1e-9 {
-		return
+		return ms
 	}
-	if !leeward {
-		loadPer = 0
+	m := move{kind: AddRake, from: mid, to: to, workJ: math.Abs(d) * h.RakeWorkJPerRad, rakeRad: d, reachS: 2 * h.ReachPumpS, ceilingMS: h.AddRakeCeilingMS}
+	if d < 0 { // the load helps to push the rake off
+		m.kind, m.rakeRad, m.ceilingMS = TakeOffRake, 0, h.TakeOffRakeCeilingMS
 	}
-	k, c := AddRake, h.AddRakeCeilingMS
-	if d < 0 {
-		k, c = TakeOffRake, h.TakeOffRakeCeilingMS
-	} else if loadPer > 0 && h.MaxPumpLoadN > 0 {
-		// Above this speed the load is more than a person can pump against.
-		c = math.Min(c, math.Sqrt(h.MaxPumpLoadN/loadPer))
+	add(m)
+	if ms.n == 2 && ms.m[0].ceilingMS > ms.m[1].ceilingMS {
+		ms.m[0].ceilingMS = ms.m[1].ceilingMS // the travel comes first
 	}
-	load := 0.0
-	if leeward && p.n > 0 && p.parts[p.n-1].Side == side {
-		// Done in the same slow-down as the move of the foil, at its speed.
-		load = loadPer * square(math.Min(c, p.parts[p.n-1].CeilingMS))
-	} else if leeward {
-		load = loadPer * square(c)
-	}
-	if d < 0 {
-		load = 0 // the load pushes the rake off
-	}
-	work := math.Abs(d) * (h.RakeWorkJPerRad + h.RakeLoadWorkJPerRadN*load)
-	pr.add(p, side, k, mid, to, work, h.ReachPumpS, ceiling(c))
+	return ms
 }
 
 // setting finds the setting with an extension and a rake, or returns or when
@@ -172,155 +173,264 @@ func (pr *prices) lowestRake() float64 {
 	return low
 }
 
-// blend mixes the share w of another price of the same change into p.
-func (p *Price) blend(o *Price, w float64) {
-	mix := func(a *float64, b float64) { *a += w * (b - *a) }
-	mix(&p.TimeS, o.TimeS)
-	mix(&p.DistanceM, o.DistanceM)
-	mix(&p.LostS, o.LostS)
-	mix(&p.EffortJ, o.EffortJ)
-	mix(&p.SlowMS, o.SlowMS)
-	scale := 1.0
-	sum := 0.0
-	for _, q := range p.Parts() {
-		sum += q.LostS
-	}
-	if sum != 0 {
-		scale = p.LostS / sum
-	}
-	for i := range p.n {
-		p.parts[i].LostS *= scale
+// scene is the wind, sea, light and board in which changes are priced.
+type scene struct {
+	pr        *prices
+	cell      cell
+	cond      vpp.Condition
+	starboard bool    // wind from starboard
+	slowWork  float64 // factor on action times, 1 by day
+	night     bool
+	flats     []*profile   // by role, made as needed
+	angles    [][]angleWay // by role
+}
+
+func (pr *prices) scene(cond vpp.Condition, starboard bool) *scene {
+	n := len(pr.states.settings) * pr.exts
+	return &scene{
+		pr: pr, cell: pr.locate(cond.TWSMS, cond.TWARad, cond.HsM), cond: cond, starboard: starboard, slowWork: 1,
+		flats: make([]*profile, n), angles: make([][]angleWay, n),
 	}
 }
 
-func square(x float64) float64 { return x * x }
+// flat returns the profile of a role in the scene.
+func (sc *scene) flat(role int) *profile {
+	f := sc.flats[role]
+	if f == nil {
+		f = new(profile)
+		sc.pr.mix(role, &sc.cell, f, 0, profLen)
+		sc.flats[role] = f
+	}
+	return f
+}
 
-// change prices the change from state s0, in which the boat sails at v0, to
-// s1, in which it will sail at v1, on the board with the wind from starboard or
-// port, in the conditions of cell c.
+func (sc *scene) role(s State) int {
+	l, w := sc.pr.states.roles(s, sc.starboard)
+	return l*sc.pr.exts + w
+}
+
+// change prices the change from s0 to s1. The actions are done in the order of
+// their ceilings: the boat slows to the lowest, is held there while the work is
+// done, speeds up to the next, and so on to its new steady speed. While the
+// person works without a slow-down nobody trims, which costs the share
+// 1 − unattendedSpeed of the speed. With unloaded set, the leeward foil too is
+// handled while it is the windward one.
 //
-// The actions are done in the order of their ceilings: the boat slows to the
-// lowest, is held there while the work is done, speeds up to the next, and so
-// on to its new steady speed. While the person works without a slow-down nobody
-// trims, which costs the share 1 − unattendedSpeed of the speed. With unloaded
-// set, the leeward foil too is handled while it is the windward one.
-func (pr *prices) change(p *Price, s0, s1 State, starboardTack, unloaded bool, c *cell, v0, v1 float64) {
+// Time and loss are against sailing at the new state's steady speed.
+func (sc *scene) change(p *Price, s0, s1 State, unloaded bool) {
 	*p = Price{}
-	l0, w0 := pr.states.roles(s0, starboardTack)
-	l1, w1 := pr.states.roles(s1, starboardTack)
-	leeward := Starboard
-	if starboardTack {
-		leeward = Port
-	}
-	loadPer := 0.0
-	if from, to := s0.On(leeward), s1.On(leeward); from != to {
-		// The load to pump against is the larger of the two settings'.
-		loadPer = math.Max(pr.mix(pr.loadPer, l0, w0, c), pr.mix(pr.loadPer, l1, w1, c))
-		pr.listParts(p, leeward, !unloaded, from, to, loadPer)
-	}
-	other := Port + Starboard - leeward
-	pr.listParts(p, other, false, s0.On(other), s1.On(other), 0)
-	if p.n == 0 {
+	if s0 == s1 {
 		return
 	}
-	// Insertion sort by ceiling, keeping the order of equals.
-	for i := 1; i < p.n; i++ {
-		for j := i; j > 0 && p.parts[j].CeilingMS < p.parts[j-1].CeilingMS; j-- {
+	pr := sc.pr
+	leeward, windward := Starboard, Port
+	if sc.starboard {
+		leeward, windward = Port, Starboard
+	}
+	n := len(pr.states.settings)
+	lee := &pr.moves[int(s0.On(leeward))*n+int(s1.On(leeward))]
+	wind := &pr.moves[int(s0.On(windward))*n+int(s1.On(windward))]
+	f0, f1 := sc.flat(sc.role(s0)), sc.flat(sc.role(s1))
+	loadPer := 0.0
+	if lee.n > 0 && !unloaded {
+		// The load to pump against is the larger of the two settings'.
+		loadPer = math.Max(float64(f0[profLoad]), float64(f1[profLoad]))
+	}
+	sc.list(p, leeward, lee, !unloaded, false, loadPer, f0.steady())
+	sc.list(p, windward, wind, false, false, 0, 0)
+	sc.run(p, s0, f0, f1)
+	if unloaded || lee.n < 2 || lee.m[0].ceilingMS >= lee.m[1].ceilingMS {
+		return
+	}
+	// The rake can also be set in the slow-down that the travel needs: the foil
+	// is easier to pump there, but the boat is slow for longer.
+	var q Price
+	sc.list(&q, leeward, lee, true, true, loadPer, f0.steady())
+	sc.list(&q, windward, wind, false, false, 0, 0)
+	sc.run(&q, s0, f0, f1)
+	if q.LostS < p.LostS {
+		*p = q
+	}
+}
+
+// list adds the actions of one side to the price, with their ceilings and work
+// under load. together does the second at the first one's ceiling.
+func (sc *scene) list(p *Price, side Side, ms *moves, loaded, together bool, loadPer, v0 float64) {
+	h := &sc.pr.h
+	for i := range ms.n {
+		m := &ms.m[i]
+		c := math.Inf(1)
+		if loaded {
+			c = m.ceilingMS
+		}
+		work := m.workJ
+		if loaded && m.rakeRad > 0 {
+			if loadPer > 0 && h.MaxPumpLoadN > 0 {
+				// Above this speed the load is more than a person can pump against.
+				c = math.Min(c, math.Sqrt(h.MaxPumpLoadN/loadPer))
+			}
+			if together {
+				c = math.Min(c, ms.m[0].ceilingMS)
+			}
+			at := c
+			if i == 0 {
+				at = math.Min(c, v0) // no faster than the boat sails
+			}
+			work += m.rakeRad * h.RakeLoadWorkJPerRadN * loadPer * square(at)
+		}
+		q := &p.parts[p.n]
+		*q = Part{Kind: m.kind, Side: side, From: m.from, To: m.to, CeilingMS: c,
+			WorkS: (m.reachS + work/h.SustainedPowerW) * sc.slowWork, EffortJ: work}
+		// Insertion by ceiling, keeping the order of equals.
+		for j := p.n; j > 0 && p.parts[j].CeilingMS < p.parts[j-1].CeilingMS; j-- {
 			p.parts[j], p.parts[j-1] = p.parts[j-1], p.parts[j]
 		}
+		p.n++
+	}
+}
+
+// run works out the time that the listed actions take and lose.
+func (sc *scene) run(p *Price, s0 State, f0, f1 *profile) {
+	v0, v1 := f0.steady(), f1.steady()
+	p.Night = sc.night
+	for i := range p.n {
+		p.EffortJ += p.parts[i].EffortJ
 	}
 	if v1 < stoppedMS { // no way to make progress in the new state: all time is lost
 		for i := range p.n {
 			q := &p.parts[i]
 			p.TimeS += q.WorkS
-			p.EffortJ += q.EffortJ
-			q.LostS = q.WorkS
+			q.WorkingS, q.LostS = q.WorkS, q.WorkS
 		}
 		p.LostS = p.TimeS
 		return
 	}
 	v := v0
 	p.SlowMS = v0
+	made := 1.0 // share of the speed that is made good on the course
 	for i := range p.n {
 		q := &p.parts[i]
-		lost := 0.0
 		switch {
-		case v > q.CeilingMS: // slow down in the old state
-			t, d := pr.slow(l0, w0, c, v, q.CeilingMS, easedTime, easedDist)
-			tl, dl := pr.slow(l0, w0, c, v, q.CeilingMS, looseTime, looseDist)
-			if tl-dl/v1 < t-d/v1 {
-				t, d = tl, dl
-				p.LetGo = true
+		case v > q.CeilingMS: // slow down in the old state; only the first part can
+			work := 0.0
+			for j := i; j < p.n && p.parts[j].CeilingMS == q.CeilingMS; j++ {
+				work += p.parts[j].WorkS
 			}
-			p.TimeS += t
-			lost += t - d/v1
-			v = q.CeilingMS
+			w := sc.slowTo(s0, f0, v, q.CeilingMS, v1, work)
+			p.Slow = w.Slowing
+			p.TimeS += w.timeS
+			q.SlowingS = w.timeS - w.alongM/v1
+			v, made = w.holdMS, w.made
 		case i > 0 && v < v1 && v < q.CeilingMS: // speed up in the new state
 			next := math.Min(q.CeilingMS, v1)
-			p.TimeS += pr.at(l1, w1, c, accelTime, v) - pr.at(l1, w1, c, accelTime, next)
-			lost += pr.at(l1, w1, c, accelLost, v) - pr.at(l1, w1, c, accelLost, next)
-			v = next
+			p.TimeS += f1.accel(profAccelTime, v) - f1.accel(profAccelTime, next)
+			p.parts[0].RegainS += f1.accel(profAccelLost, v) - f1.accel(profAccelLost, next)
+			v, made = next, 1
 		}
-		hold := v
+		hold := v * made
 		if v >= math.Min(v0, v1) { // sailing on, with nobody to trim
 			hold *= unattendedSpeed
 		}
 		p.TimeS += q.WorkS
-		lost += q.WorkS * (1 - hold/v1)
+		q.WorkingS = q.WorkS * (1 - hold/v1)
 		p.SlowMS = math.Min(p.SlowMS, v)
-		p.EffortJ += q.EffortJ
-		q.LostS = lost
-		p.LostS += lost
 	}
 	if v < v1 {
-		p.TimeS += pr.at(l1, w1, c, accelTime, v)
-		lost := pr.at(l1, w1, c, accelLost, v)
-		p.parts[0].LostS += lost // the lowest ceiling made the slow-down
-		p.LostS += lost
+		p.TimeS += f1.accel(profAccelTime, v)
+		p.parts[0].RegainS += f1.accel(profAccelLost, v) // the lowest ceiling made the slow-down
 	}
-	p.DistanceM = math.Max(0, (p.TimeS-p.LostS)*v1)
-	if p.DistanceM == 0 {
-		p.LostS = p.TimeS
+	for i := range p.n {
+		q := &p.parts[i]
+		q.LostS = q.SlowingS + q.WorkingS + q.RegainS
+		p.LostS += q.LostS
+	}
+	p.LostS = math.Min(p.LostS, p.TimeS)
+}
+
+// blend mixes the share w of another price of the same change into p.
+func (p *Price) blend(o *Price, w float64) {
+	mix := func(a *float64, b float64) { *a += w * (b - *a) }
+	mix(&p.TimeS, o.TimeS)
+	mix(&p.LostS, o.LostS)
+	mix(&p.EffortJ, o.EffortJ)
+	mix(&p.SlowMS, o.SlowMS)
+	for i := range p.n {
+		for j := range o.n {
+			a, b := &p.parts[i], &o.parts[j]
+			if a.Kind == b.Kind && a.Side == b.Side {
+				mix(&a.WorkS, b.WorkS)
+				mix(&a.EffortJ, b.EffortJ)
+				mix(&a.LostS, b.LostS)
+				mix(&a.SlowingS, b.SlowingS)
+				mix(&a.WorkingS, b.WorkingS)
+				mix(&a.RegainS, b.RegainS)
+			}
+		}
 	}
 }
 
-// slow returns time and distance from speed v down to target.
-func (pr *prices) slow(l, w int, c *cell, v, target float64, time, dist int) (t, d float64) {
-	t = pr.at(l, w, c, time, target) - pr.at(l, w, c, time, v)
-	d = pr.at(l, w, c, dist, target) - pr.at(l, w, c, dist, v)
-	return math.Max(t, 0), math.Max(d, 0)
+func square(x float64) float64 { return x * x }
+
+// leastLost is a lower bound of the time that the change from s0 to s1 loses:
+// the work on a loaded foil is done at its ceiling or below, everything else at
+// most at the faster of the two steady speeds.
+func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
+	leeward := Starboard
+	if sc.starboard {
+		leeward = Port
+	}
+	pr := sc.pr
+	n := len(pr.states.settings)
+	v0, v1 := sc.flat(sc.role(s0)).steady(), sc.flat(sc.role(s1)).steady()
+	if v1 < stoppedMS {
+		return 0
+	}
+	gain := math.Min(0, 1-v0/v1)
+	lost := longestChangeS * gain
+	if unloaded {
+		return lost
+	}
+	for _, m := range pr.moves[int(s0.On(leeward))*n+int(s1.On(leeward))].m {
+		if m.workJ > 0 || m.reachS > 0 {
+			lost += (m.reachS + m.workJ/pr.h.SustainedPowerW) * sc.slowWork * (1 - math.Max(math.Min(m.ceilingMS, math.Max(v0, v1)), 0)/v1 - gain)
+		}
+	}
+	return lost
 }
+
+// longestChangeS is longer than any change takes.
+const longestChangeS = 3600
 
 // board prices one change of board in state st from the wind on one side to
 // the other: the sails do not drive for the time of the tack or gybe, and then
-// the boat speeds up with the foils' roles exchanged. v0 and v1 are the steady
-// speeds before and after.
-func (pr *prices) board(st State, toStarboard, tack bool, c *cell, v0, v1 float64) (lostS float64) {
+// the boat speeds up with the foils' roles exchanged.
+func (pr *prices) board(st State, toStarboard, tack bool, c *cell) (lostS float64) {
 	d := pr.h.GybeS
 	if tack {
 		d = pr.h.TackS
 	}
+	l0, w0 := pr.states.roles(st, !toStarboard)
+	l1, w1 := pr.states.roles(st, toStarboard)
+	var f0, f1 profile
+	pr.mix(l0*pr.exts+w0, c, &f0, profSteady, profSteady+1)
+	pr.mix(l0*pr.exts+w0, c, &f0, profLooseTime, profLen)
+	pr.mix(l1*pr.exts+w1, c, &f1, profSteady, profSteady+1)
+	pr.mix(l1*pr.exts+w1, c, &f1, profAccelLost, profEasedTime)
+	v0, v1 := f0.steady(), f1.steady()
 	if v1 < stoppedMS {
 		return d
 	}
-	l0, w0 := pr.states.roles(st, !toStarboard)
-	l1, w1 := pr.states.roles(st, toStarboard)
-	// The speed after coasting for d seconds: looseTime falls with speed.
-	want := pr.at(l0, w0, c, looseTime, v0) + d
+	// The speed after coasting for d seconds: the time down to it falls with it.
+	want := f0.slow(profLooseTime, v0) + d
 	lo, hi := 0.0, v0
 	for range 20 {
-		mid := (lo + hi) / 2
-		if pr.at(l0, w0, c, looseTime, mid) > want {
+		if mid := (lo + hi) / 2; f0.slow(profLooseTime, mid) > want {
 			lo = mid
 		} else {
 			hi = mid
 		}
 	}
 	v := (lo + hi) / 2
-	_, dist := pr.slow(l0, w0, c, v0, v, looseTime, looseDist)
-	lost := d - dist/v1
-	if v < v1 {
-		lost += pr.at(l1, w1, c, accelLost, v)
-	}
-	return math.Max(lost, 0)
+	_, dist := f0.slowDown(profLooseTime, profLooseDist, v0, v)
+	return math.Max(d-dist/v1+f1.accel(profAccelLost, v), 0)
 }

@@ -1,135 +1,162 @@
 package strategy
 
 import (
-	"context"
 	"math"
-	"runtime"
-
-	"golang.org/x/sync/errgroup"
+	"sync/atomic"
 
 	"foilledger/vpp"
 )
 
-// The speed axis of the profiles, m/s, and the number of integration steps in
-// each of its cells.
+// The axes of the profiles. Speeding up is tabulated against the fraction of
+// the steady speed, so that profiles of neighbouring conditions mix without
+// smearing their end; slowing down against the speed itself.
 const (
-	profileStepMS = 1.0
-	profileCount  = 24 // 0 … 23 m/s
-	profileSub    = 4
+	accelCells   = 16
+	slowStepMS   = 1.0
+	slowCells    = 23 // up to 23 m/s
+	nearlySteady = 0.98
 )
 
-// accelFloor keeps the integrals finite where thrust and resistance balance,
-// m/s². A boat that gains less than this needs more than four minutes for one
-// knot, longer than any manoeuvre waits.
-const accelFloor = 0.002
+// slowFloor keeps the integrals finite where the boat does not slow down any
+// more, m/s². A boat that loses less than this needs eight minutes for a metre
+// per second: such a way to slow down is never chosen.
+const slowFloor = 0.002
 
-// The integrals of a profile, each tabulated against boat speed.
+// slowestRise bounds how long the boat needs for the last bit of its steady
+// speed: it closes in on it at least with this time constant, s. It keeps the
+// integrals finite where the interpolated curves of speed and acceleration
+// disagree about the place of the zero.
+const slowestRise = 600
+
+// The parts of a profile.
 const (
-	accelTime = iota // s from this speed to 98 % of the steady speed, full power
-	accelLost        // s lost against sailing at the steady speed all the while
-	easedTime        // s from the top of the axis down to this speed, sails eased
-	easedDist        // m covered meanwhile
-	looseTime        // the same with the sails let go
-	looseDist        //
-	integrals        // count
+	profSteady    = iota                           // steady speed, m/s
+	profLoad                                       // leeward foil's normal load over the square of speed, N/(m/s)²
+	profAccelTime                                  // s from a fraction of the steady speed to 98 % of it, full power
+	profAccelLost = profAccelTime + accelCells + 1 // s lost against sailing at the steady speed all the while
+	profEasedTime = profAccelLost + accelCells + 1 // s from the top of the axis down to this speed, sails eased
+	profEasedDist = profEasedTime + slowCells + 1  // m covered meanwhile
+	profLooseTime = profEasedDist + slowCells + 1  // the same with the sails let go
+	profLooseDist = profLooseTime + slowCells + 1
+	profLen       = profLooseDist + slowCells + 1
 )
 
-// profiles tabulates how the boat speeds up and slows down: for each foil
-// state and each condition of the boat's grid the integrals of its surge
-// curve, so that a manoeuvre's price is a few look-ups.
+// profile holds the integrals of the surge curve of one foil state in one
+// condition, so that the price of a manoeuvre is a few look-ups.
+type profile [profLen]float32
+
+// profiles makes profiles on the grid of conditions as they are asked for. It
+// may be used by several goroutines.
 type profiles struct {
-	grid    vpp.Grid
-	exts    int
-	nodes   int
-	values  []float32 // [(l·exts+w)·nodes + node][integral][speed]
-	steady  []float32 // [(l·exts+w)·nodes + node] steady speed, m/s
-	loadPer []float32 // leeward foil's normal load over the square of speed, N/(m/s)²
+	perf   Performer
+	grid   vpp.Grid
+	exts   int
+	nodes  int
+	filled []atomic.Pointer[profile] // [role·nodes + node]
 }
 
-func newProfiles(ctx context.Context, perf Performer) (*profiles, error) {
+func newProfiles(perf Performer) *profiles {
 	g := perf.Grid()
-	nl, nw := len(perf.Settings()), len(perf.Extensions())
-	p := &profiles{grid: g, exts: nw, nodes: len(g.TWSMS) * len(g.TWARad) * len(g.HsM)}
-	n := nl * nw * p.nodes
-	p.values = make([]float32, n*integrals*profileCount)
-	p.steady = make([]float32, n)
-	p.loadPer = make([]float32, n)
-	eg, ctx := errgroup.WithContext(ctx)
-	eg.SetLimit(runtime.GOMAXPROCS(0))
-	for lw := range nl * nw {
-		eg.Go(func() error {
-			l, w := lw/nw, lw%nw
-			node := 0
-			for _, tws := range g.TWSMS {
-				if err := ctx.Err(); err != nil {
-					return err
-				}
-				for _, twa := range g.TWARad {
-					for _, hs := range g.HsM {
-						p.fill(perf, l, w, lw*p.nodes+node, vpp.Condition{TWSMS: tws, TWARad: twa, HsM: hs})
-						node++
-					}
-				}
-			}
-			return nil
-		})
-	}
-	if err := eg.Wait(); err != nil {
-		return nil, err
-	}
-	return p, nil
+	p := &profiles{perf: perf, grid: g, exts: len(perf.Extensions()), nodes: len(g.TWSMS) * len(g.TWARad) * len(g.HsM)}
+	p.filled = make([]atomic.Pointer[profile], len(perf.Settings())*p.exts*p.nodes)
+	return p
 }
 
-func (p *profiles) fill(perf Performer, l, w, at int, c vpp.Condition) {
+// node returns the profile of a role (leeward setting · extensions + windward
+// extension) at a node of the grid.
+func (p *profiles) node(role int, node int32) *profile {
+	at := &p.filled[role*p.nodes+int(node)]
+	if f := at.Load(); f != nil {
+		return f
+	}
+	nj, nk := len(p.grid.TWARad), len(p.grid.HsM)
+	n := int(node)
+	f := fillProfile(p.perf, role/p.exts, role%p.exts, vpp.Condition{
+		TWSMS: p.grid.TWSMS[n/(nj*nk)], TWARad: p.grid.TWARad[n/nk%nj], HsM: p.grid.HsM[n%nk],
+	})
+	at.Store(f) // whoever else made it made the same
+	return f
+}
+
+// gauss holds the places of the two-point Gauss rule on [0, 1]; both weigh ½.
+var gauss = [2]float64{0.5 - 0.5/math.Sqrt(3), 0.5 + 0.5/math.Sqrt(3)}
+
+func fillProfile(perf Performer, l, w int, c vpp.Condition) *profile {
+	f := new(profile)
 	steady := perf.At(l, w, c)
 	v1 := steady.BSPMS
-	p.steady[at] = float32(v1)
+	f[profSteady] = float32(v1)
 	if v1 > 1 {
-		p.loadPer[at] = float32(math.Abs(steady.FoilLoadN) / (v1 * v1))
+		f[profLoad] = float32(math.Abs(steady.FoilLoadN) / (v1 * v1))
 	}
-	vals := p.values[at*integrals*profileCount : (at+1)*integrals*profileCount]
-	top := float64(profileCount-1) * profileStepMS
-	const h = profileStepMS / profileSub
-
-	// Speeding up: from the steady speed down to rest, accumulating.
-	var t, lost float64
-	for i := profileCount - 1; i >= 0; i-- {
-		lo := float64(i) * profileStepMS
-		if lo < v1 {
-			// Sub-steps between lo and min(lo+step, v1).
-			hi := math.Min(lo+profileStepMS, v1)
-			dv := (hi - lo) / profileSub
-			for k := range profileSub {
-				u := hi - (float64(k)+0.5)*dv
-				a := math.Max(perf.Accel(l, w, vpp.PowerFull, c, u), accelFloor)
-				lost += dv / a * (1 - u/v1)
-				if u < 0.98*v1 {
-					t += dv / a
-				}
-			}
+	if v1 > stoppedMS {
+		accel := func(u float64) float64 {
+			return math.Max(perf.Accel(l, w, vpp.PowerFull, c, u), (v1-u)/slowestRise)
 		}
-		vals[accelTime*profileCount+i] = float32(t)
-		vals[accelLost*profileCount+i] = float32(lost)
+		var t, lost float64
+		for i := accelCells - 1; i >= 0; i-- {
+			lo, hi := float64(i)/accelCells*v1, float64(i+1)/accelCells*v1
+			for _, g := range gauss {
+				u := lo + g*(hi-lo)
+				lost += (hi - lo) / 2 / accel(u) * (1 - u/v1)
+			}
+			if hi > nearlySteady*v1 {
+				hi = nearlySteady * v1
+			}
+			for _, g := range gauss {
+				t += (hi - lo) / 2 / accel(lo+g*(hi-lo))
+			}
+			f[profAccelTime+i] = float32(t)
+			f[profAccelLost+i] = float32(lost)
+		}
 	}
-	// Slowing down from the top of the axis.
 	for _, s := range [...]struct {
 		power      vpp.Power
 		time, dist int
-	}{{vpp.PowerEased, easedTime, easedDist}, {vpp.PowerNone, looseTime, looseDist}} {
+	}{{vpp.PowerEased, profEasedTime, profEasedDist}, {vpp.PowerNone, profLooseTime, profLooseDist}} {
 		var t, d float64
-		for i := profileCount - 1; i >= 0; i-- {
-			if lo := float64(i) * profileStepMS; lo < top {
-				for k := range profileSub {
-					u := lo + profileStepMS - (float64(k)+0.5)*h
-					a := math.Max(-perf.Accel(l, w, s.power, c, u), accelFloor)
-					t += h / a
-					d += h / a * u
-				}
+		for i := slowCells - 1; i >= 0; i-- {
+			for _, g := range gauss {
+				u := (float64(i) + g) * slowStepMS
+				a := math.Max(-perf.Accel(l, w, s.power, c, u), slowFloor)
+				t += slowStepMS / 2 / a
+				d += slowStepMS / 2 / a * u
 			}
-			vals[s.time*profileCount+i] = float32(t)
-			vals[s.dist*profileCount+i] = float32(d)
+			f[s.time+i] = float32(t)
+			f[s.dist+i] = float32(d)
 		}
 	}
+	return f
+}
+
+// steady returns the steady speed, m/s.
+func (f *profile) steady() float64 { return float64(f[profSteady]) }
+
+// accel interpolates an integral of speeding up at boat speed vMS.
+func (f *profile) accel(part int, vMS float64) float64 {
+	v1 := f.steady()
+	if vMS >= v1 || v1 <= 0 {
+		return 0
+	}
+	x := math.Max(vMS/v1, 0) * accelCells
+	i := min(int(x), accelCells-1)
+	r := float32(x - float64(i))
+	return float64(f[part+i] + r*(f[part+i+1]-f[part+i]))
+}
+
+// slow interpolates an integral of slowing down at boat speed vMS.
+func (f *profile) slow(part int, vMS float64) float64 {
+	x := math.Min(math.Max(vMS/slowStepMS, 0), slowCells)
+	i := min(int(x), slowCells-1)
+	r := float32(x - float64(i))
+	return float64(f[part+i] + r*(f[part+i+1]-f[part+i]))
+}
+
+// slowDown returns time and distance from speed v down to target.
+func (f *profile) slowDown(time, dist int, v, target float64) (t, d float64) {
+	t = f.slow(time, target) - f.slow(time, v)
+	d = f.slow(dist, target) - f.slow(dist, v)
+	return math.Max(t, 0), math.Max(d, 0)
 }
 
 // cell is a place in the grid of conditions: eight corners and their weights.
@@ -167,58 +194,37 @@ func (p *profiles) locate(twsMS, twaRad, hsM float64) cell {
 	nj, nk := len(p.grid.TWARad), len(p.grid.HsM)
 	var c cell
 	for b := range 8 {
-		di, dj, dk := b>>2, b>>1&1, b&1
 		wt := 1.0
-		ii, jj, kk := i, j, k
-		for _, ax := range [...]struct {
-			d int
-			f float64
-			x *int
-			n int
-		}{{di, fi, &ii, len(p.grid.TWSMS)}, {dj, fj, &jj, nj}, {dk, fk, &kk, nk}} {
-			if ax.d == 1 {
-				wt *= ax.f
-				if *ax.x+1 < ax.n {
-					*ax.x++
-				}
+		at := [3]int{i, j, k}
+		f := [3]float64{fi, fj, fk}
+		n := [3]int{len(p.grid.TWSMS), nj, nk}
+		for ax := range 3 {
+			if b>>(2-ax)&1 == 1 {
+				wt *= f[ax]
+				at[ax] = min(at[ax]+1, n[ax]-1)
 			} else {
-				wt *= 1 - ax.f
+				wt *= 1 - f[ax]
 			}
 		}
-		c.node[b] = int32((ii*nj+jj)*nk + kk)
+		c.node[b] = int32((at[0]*nj+at[1])*nk + at[2])
 		c.weight[b] = float32(wt)
 	}
 	return c
 }
 
-// at interpolates one integral of the state (l, w) at boat speed vMS.
-func (p *profiles) at(l, w int, c *cell, integral int, vMS float64) float64 {
-	x := vMS / profileStepMS
-	i := int(x)
-	if i < 0 {
-		i, x = 0, 0
-	} else if i >= profileCount-1 {
-		i, x = profileCount-2, profileCount-1
+// mix interpolates the profile of a role in a cell, from one part on to
+// another.
+func (p *profiles) mix(role int, c *cell, out *profile, from, to int) {
+	for i := from; i < to; i++ {
+		out[i] = 0
 	}
-	f := float32(x - float64(i))
-	base := (l*p.exts + w) * p.nodes
-	var sum float32
-	for b := range 8 {
-		if c.weight[b] == 0 {
+	for b, w := range c.weight {
+		if w == 0 {
 			continue
 		}
-		o := ((base+int(c.node[b]))*integrals+integral)*profileCount + i
-		sum += c.weight[b] * (p.values[o] + f*(p.values[o+1]-p.values[o]))
+		f := p.node(role, c.node[b])
+		for i := from; i < to; i++ {
+			out[i] += w * f[i]
+		}
 	}
-	return float64(sum)
-}
-
-// mix interpolates a per-node value of the state (l, w).
-func (p *profiles) mix(values []float32, l, w int, c *cell) float64 {
-	base := (l*p.exts + w) * p.nodes
-	var sum float32
-	for b := range 8 {
-		sum += c.weight[b] * values[base+int(c.node[b])]
-	}
-	return float64(sum)
 }

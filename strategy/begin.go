@@ -1,0 +1,190 @@
+package strategy
+
+import (
+	"math"
+)
+
+// begun is one way to begin a stage: when and where the boat sails on in its
+// new state.
+type begun struct {
+	startS  float64 // of the change
+	t       float64 // end of the change and of the turn
+	fromM   float64 // covered by then
+	turnS   float64
+	boards  float64
+	alongMS float64 // pace along the course, tacks and gybes included
+}
+
+// equalS is when a boat in the new state would have had to begin the stage
+// without a change to be level with this one at the pace of the moment.
+func (g *begun) equalS() float64 {
+	if g.alongMS == 0 {
+		return g.t
+	}
+	return g.t - g.fromM/g.alongMS
+}
+
+// sceneIn returns the scene in which changes at the start of a leg are priced
+// in an interval. All states share it: where the boat beats or gybes down, the
+// angle is that of the best speed made good with the foils in.
+func (p *Problem) sceneIn(s *step, k int, b *bin) *scene {
+	if b.scene != nil {
+		return b.scene
+	}
+	twa := math.Abs(b.relRad)
+	best, _ := p.perf.BestVMG(0, 0, b.sea.twsMS, b.sea.hsM, twa < math.Pi/2)
+	if twa < math.Pi/2 {
+		twa = math.Max(twa, best)
+	} else {
+		twa = math.Min(twa, best)
+	}
+	heading := b.sea.windFromRad - twa
+	if b.relRad < 0 {
+		heading = b.sea.windFromRad + twa
+	}
+	sc := p.prices.scene(b.sea.condition(twa, heading), b.relRad >= 0)
+	if f := p.opt.night(); f != 1 {
+		at := (float64(k) + 0.5) * p.course.binS
+		if dark(s.mid, p.wx.Reference(), at) {
+			sc.night, sc.slowWork = true, f
+		}
+	}
+	b.scene = sc
+	return sc
+}
+
+// ease is how far the leeward foil can be handled unloaded in a state at the
+// start of a leg, 0…1, because it is the windward foil on the other board,
+// which the boat is on just before or after, or now and then in a zigzag. A
+// share of a quarter on the other board is enough to wait for it; below, the
+// ease fades, so that the price changes smoothly as the wind shifts.
+func (p *Problem) ease(s *step, k int, q *binPace, state int) float64 {
+	other := math.Min(q.Starboard, 1-q.Starboard)
+	if s.prev != nil {
+		if before, _ := p.paceIn(s.prev, k, state); before != nil {
+			other = math.Max(other, math.Abs(q.Starboard-before.Starboard)/2)
+		}
+	}
+	return math.Min(1, 4*other)
+}
+
+// priceIn prices the change between two states at the start of a leg in
+// interval k.
+func (p *Problem) priceIn(s *step, k int, b *bin, s0, s1 int, q0, q1 *binPace, out *Price) {
+	sc := p.sceneIn(s, k, b)
+	a, z := p.states.all[s0], p.states.all[s1]
+	ease := p.ease(s, k, q0, s0)
+	sc.change(out, a, z, ease >= 0.5)
+	if ease > 0 && ease < 1 {
+		var other Price
+		sc.change(&other, a, z, ease < 0.5)
+		out.blend(&other, math.Min(ease, 1-ease))
+	}
+	// The price is through the water; along the course the boat makes good the
+	// share that it makes good when sailing on, and the current.
+	if q1.AlongMS > 0 {
+		current, _ := b.sea.current(s.courseRad)
+		out.DistanceM = math.Max(0, (out.TimeS-out.LostS)*(q1.AlongMS-current)+current*out.TimeS)
+		out.effectS = out.TimeS - out.DistanceM/q1.AlongMS
+	} else {
+		out.DistanceM, out.LostS, out.effectS = 0, out.TimeS, out.TimeS
+	}
+}
+
+// beginAt begins a leg in interval k, at time t or, when that is later, at the
+// interval's start. price, which must not be nil, is filled in when s0 ≠ s1
+// and changes are not free.
+func (p *Problem) beginAt(l *leg, k, s0, s1 int, t float64, free bool, price *Price) (begun, error) {
+	s := &l.steps[0]
+	g := begun{startS: math.Max(t, float64(k)*p.course.binS)}
+	q1, b := p.paceIn(s, k, s1)
+	if q1 == nil {
+		return g, b.err
+	}
+	g.t = g.startS
+	g.alongMS = q1.AlongMS / (1 + q1.ChangesPerS*q1.lossS)
+	if s0 != s1 && !free {
+		q0, _ := p.paceIn(s, k, s0)
+		p.priceIn(s, k, b, s0, s1, q0, q1, price)
+		g.t += price.TimeS
+		g.fromM = price.DistanceM
+	}
+	g.turnS, g.boards = p.enter(s, k, s1)
+	g.t += g.turnS
+	return g, nil
+}
+
+// finish sails a leg that was begun and returns the arrival. A change that
+// covers more than its leg arrives so much earlier: the next leg then begins
+// while it ends.
+func (p *Problem) finish(l *leg, state int, g *begun, tr tracer) (run, error) {
+	r, err := p.sail(l, state, g.t, math.Min(g.fromM, l.lengthM), tr)
+	if over := g.fromM - l.lengthM; over > 0 && g.alongMS > 0 {
+		r.arriveS -= over / g.alongMS
+	}
+	return r, err
+}
+
+// sailStage changes from s0 to s1 at the start of leg number n and sails it.
+// The boat may wait for the next interval of the weather where the change or
+// the turn is so much cheaper there; earlier is then never worse.
+func (p *Problem) sailStage(n, s0, s1 int, t float64, free bool, record *Log) (Stage, error) {
+	l := &p.course.legs[n]
+	st := Stage{State: p.states.all[s1], DepartS: t, ArriveS: math.Inf(1)}
+	var best begun
+	var price Price
+	var out run
+	lost := math.Inf(1)
+	first := p.index(t)
+	for k := first; k == first || float64(k)*p.course.binS-t < lost; k++ {
+		var pr Price
+		g, err := p.beginAt(l, k, s0, s1, t, free, &pr)
+		if err != nil {
+			if k > first {
+				break // no weather there: no waiting for it
+			}
+			return st, err
+		}
+		eff := g.equalS() - t
+		if k > first && eff >= lost {
+			continue
+		}
+		lost = math.Min(lost, eff)
+		r, err := p.finish(l, s1, &g, nil)
+		if err != nil {
+			if k > first {
+				continue
+			}
+			return st, err
+		}
+		if r.feasible && r.arriveS < st.ArriveS {
+			best, price, out = g, pr, r
+			st.ArriveS = r.arriveS
+		}
+	}
+	if math.IsInf(st.ArriveS, 1) {
+		return st, nil
+	}
+	if wait := best.startS - t; wait > 0 && price.n > 0 {
+		price.WaitS = wait
+		price.TimeS += wait
+		price.LostS += wait
+		price.effectS += wait
+	}
+	st.Change = price
+	st.SailS, st.BoardS, st.HeldS, st.CalmS, st.Boards = out.sailS, out.boardS+best.turnS, out.heldS, out.calmS, out.boards+best.boards
+	st.Starboard = p.starboard(l, best.startS)
+	if record != nil {
+		record.began(l, n, s0, s1, t, &best, &price)
+		if _, err := p.finish(l, s1, &best, record); err != nil {
+			return st, err
+		}
+	}
+	return st, nil
+}
+
+// starboard reports whether the wind is from starboard at the start of a leg.
+func (p *Problem) starboard(l *leg, t float64) bool {
+	b := p.bin(&l.steps[0], p.index(t))
+	return b.relRad >= 0
+}

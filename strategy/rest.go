@@ -1,0 +1,115 @@
+package strategy
+
+import (
+	"math"
+
+	"foilledger/vpp"
+	"foilledger/weather"
+)
+
+// rests reports whether interval k lies in a given rest.
+func (p *Problem) rests(k int) bool {
+	t0, t1 := float64(k)*p.course.binS, float64(k+1)*p.course.binS
+	for _, w := range p.opt.Person.Rests {
+		if t0 < w.ToS && t1 > w.FromS {
+			return true
+		}
+	}
+	return false
+}
+
+// restEnd returns the first moment from t on at which a change that takes
+// takesS meets no given rest.
+func (p *Problem) restEnd(t, takesS float64) float64 {
+	if len(p.opt.Person.Rests) == 0 {
+		return t
+	}
+	for moved := true; moved; {
+		moved = false
+		for _, w := range p.opt.Person.Rests {
+			from := math.Floor(w.FromS/p.course.binS) * p.course.binS
+			to := math.Ceil(w.ToS/p.course.binS) * p.course.binS
+			if t < to && t+takesS > from {
+				t, moved = to, true
+			}
+		}
+	}
+	return t
+}
+
+// safeIn reports whether a foil state may be left alone in a piece in interval
+// k: in its gusts and sea the boat keeps within the limits without anybody
+// slowing it.
+func (p *Problem) safeIn(s *step, k int, b *bin, state int, q *binPace) bool {
+	if b.safe == nil {
+		b.safe = make([]int8, len(p.states.all))
+	}
+	if b.safe[state] == 0 {
+		b.safe[state] = -1
+		if p.holds(s, k, b, state, q) {
+			b.safe[state] = 1
+		}
+	}
+	return b.safe[state] > 0
+}
+
+func (p *Problem) holds(s *step, k int, b *bin, state int, q *binPace) bool {
+	if len(p.opt.Members) == 0 {
+		return p.gustHolds(s, b.smp, state, q)
+	}
+	n, good := 0, 0
+	at := (float64(k) + 0.5) * p.course.binS
+	for _, m := range p.opt.Members {
+		first, last := m.SpanS()
+		smp, err := m.At(s.mid[0], s.mid[1], math.Min(math.Max(at, first), last))
+		if err != nil {
+			continue // a member that says nothing here has no vote
+		}
+		n++
+		if p.gustHolds(s, smp, state, q) {
+			good++
+		}
+	}
+	return n > 0 && float64(good) >= or(p.opt.Probability, 1)*float64(n)-1e-9
+}
+
+// gustHolds checks the state on the boards sailed in the gusts of a sample.
+func (p *Problem) gustHolds(s *step, smp weather.Sample, state int, q *binPace) bool {
+	sea := p.sea(smp)
+	gust := or(p.opt.RestLimits.GustFactor, 1) * sea.twsMS
+	if smp.GustMS > 0 {
+		gust = math.Max(smp.GustMS, sea.twsMS)
+	}
+	rel := wrapPi(sea.windFromRad - s.courseRad)
+	for _, starboard := range [2]bool{true, false} {
+		twa := math.Abs(rel)
+		if q.Zigzag {
+			twa = q.TWARad
+		} else if starboard != (rel >= 0) {
+			continue
+		}
+		heading := sea.windFromRad - twa
+		if !starboard {
+			heading = sea.windFromRad + twa
+		}
+		l, w := p.states.roles(p.states.all[state], starboard)
+		c := sea.condition(twa, heading)
+		c.TWSMS = gust
+		if !p.opt.RestLimits.allow(p.perf.At(l, w, c)) {
+			return false
+		}
+	}
+	return true
+}
+
+// allow reports whether a steady state keeps within the limits with nobody to
+// slow the boat. Sails that are trimmed for the heel limit stay as they are.
+func (r *RestLimits) allow(s vpp.Steady) bool {
+	within := func(x, limit float64) bool { return limit == 0 || x <= limit*(1+1e-9) }
+	switch s.RuledBy {
+	case vpp.RuleFoilLoad, vpp.RuleBowImmersion, vpp.RuleOverpowered, vpp.RuleWind, vpp.RuleSea:
+		return false
+	}
+	return s.OK && within(math.Abs(s.FoilLoadN), r.MaxFoilLoadN) && within(math.Abs(s.HeelRad), r.MaxHeelRad) &&
+		within(s.BowImmersionsPerHour, r.MaxBowImmersionsPerHour)
+}
