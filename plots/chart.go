@@ -14,6 +14,7 @@ import (
 	"time"
 
 	pdf "codeberg.org/go-pdf/fpdf"
+	stdfont "golang.org/x/image/font"
 	"golang.org/x/text/encoding"
 	"golang.org/x/text/encoding/charmap"
 	"gonum.org/v1/plot/font"
@@ -137,12 +138,22 @@ type pdfCanvas struct{ *vgpdf.Canvas }
 var pdfPlain = strings.NewReplacer("−", "\u2013", "≥", ">=", "≤", "<=", "→", "to", "′", "'", "″", "\"", "\u2009", " ", "\u202f", " ", "✓", "x", "▲", "^", "▼", "v")
 
 func (c pdfCanvas) FillString(f font.Face, p vg.Point, str string) {
-	enc := encoding.ReplaceUnsupported(charmap.Windows1252.NewEncoder())
-	out, err := enc.String(pdfPlain.Replace(str))
+	out, err := pdfText(str)
 	if err != nil {
 		out = "?"
 	}
+	// The back end registers every face as a regular one and then asks for bold
+	// by weight, which it does not find: give each face a family of its own.
+	if f.Font.Weight != stdfont.WeightNormal {
+		f.Font.Typeface += "Heavy"
+		f.Font.Weight = stdfont.WeightNormal
+	}
 	c.Canvas.FillString(f, p, out)
+}
+
+// pdfText recodes a text in code page 1252.
+func pdfText(str string) (string, error) {
+	return encoding.ReplaceUnsupported(charmap.Windows1252.NewEncoder()).String(pdfPlain.Replace(str))
 }
 
 // PDF writes the chart as a one-page PDF.

@@ -23,13 +23,17 @@ func lookInto(t *testing.T) string {
 
 func TestLook(t *testing.T) {
 	dir := lookInto(t)
+	dpi := 110
+	if *lookDir == "" {
+		dpi = 20 // only whether it can be drawn
+	}
 	for _, c := range sampleCharts() {
 		for z, suffix := range map[Size]string{Wide: "", Narrow: "-narrow"} {
 			f, err := os.Create(filepath.Join(dir, c.Name+suffix+".png"))
 			if err != nil {
 				t.Fatal(err)
 			}
-			if err := c.pngAt(f, z, 110); err != nil {
+			if err := c.pngAt(f, z, dpi); err != nil {
 				t.Fatal(err)
 			}
 			f.Close()

@@ -137,13 +137,18 @@ func shade(s *sheet, p panel, f field, colour func(float64) color.Color) {
 // reader can name the band of a place.
 func banded(levels []float64, lo, hi float64, colour func(float64) color.Color) func(float64) color.Color {
 	edges := append(append([]float64{lo}, levels...), hi)
+	cols := make([]color.Color, len(edges)) // of the band below each edge
+	for i := 1; i < len(edges); i++ {
+		cols[i] = colour((edges[i-1] + edges[i]) / 2)
+	}
+	last := colour(hi)
 	return func(v float64) color.Color {
 		for i := 1; i < len(edges); i++ {
 			if v < edges[i] {
-				return colour((edges[i-1] + edges[i]) / 2)
+				return cols[i]
 			}
 		}
-		return colour(hi)
+		return last
 	}
 }
 

@@ -1,8 +1,13 @@
 package plots
 
-import "math"
+import (
+	"math"
+	"time"
+)
 
-// sampleSpeeds is a boat speed (kn) with and without foils that behaves roughly
+func secondsOf(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
+
+// sampleSpeed is a boat speed (kn) with and without foils that behaves roughly
 // as one expects; invented.
 func sampleSpeed(tws, twa, ext, rake float64) float64 {
 	rad := twa * math.Pi / 180

@@ -36,8 +36,8 @@ var (
 	tintPaper  = tint{"paper", rgb(0xffffff), rgb(0x151b22)}
 	tintPlan   = tint{"plan", rgb(0x0d57a6), rgb(0x74b4f5)}
 	tintBase   = tint{"base", rgb(0xb0530b), rgb(0xf0a35c)}
-	tintWind   = tint{"wind", rgb(0x17735a), rgb(0x5cc9a7)}
-	tintSea    = tint{"sea", rgb(0x7d4596), rgb(0xc79be0)}
+	tintWind   = tint{"wind", rgb(0x12755a), rgb(0x2fa37f)}
+	tintSea    = tint{"sea", rgb(0x9457b3), rgb(0xd9b8f0)}
 	tintGain   = tint{"gain", rgb(0xcfe1f4), rgb(0x1d3b5a)}
 	tintLoss   = tint{"loss", rgb(0xf6dcc2), rgb(0x573414)}
 	tintBandA  = tint{"banda", rgb(0xeef3f9), rgb(0x1b2734)}
@@ -48,7 +48,7 @@ var (
 	tintLand   = tint{"land", rgb(0xe3dccb), rgb(0x3b382f)}
 	tintShore  = tint{"shore", rgb(0x8a7f66), rgb(0x857c66)}
 	tintRest   = tint{"rest", rgb(0xe6e7ea), rgb(0x2b3038)}
-	tintActive = tint{"active", rgb(0x8f1d5a), rgb(0xf08cc0)}
+	tintActive = tint{"active", rgb(0x8a0f50), rgb(0xffb8dc)}
 )
 
 // allTints lists every tint for the page's style sheet.
