@@ -112,6 +112,14 @@ func polar(lonC, latC, lonDeg, latDeg float64) (rM, outRad float64) {
 	return rM, math.Atan2(y, x) + math.Pi
 }
 
+// bearing is the direction of a great circle at a from a to b, radians.
+func bearing(lonA, latA, lonB, latB float64) float64 {
+	sinA, cosA := math.Sincos(units.Rad(latA))
+	sinB, cosB := math.Sincos(units.Rad(latB))
+	sinD, cosD := math.Sincos(units.Rad(lonB - lonA))
+	return math.Atan2(sinD*cosB, cosA*sinB-sinA*cosB*cosD)
+}
+
 // along returns the place reached from a start on a great circle.
 func along(lonDeg, latDeg, bearingRad, distM float64) (lon, lat float64) {
 	sinP, cosP := math.Sincos(units.Rad(latDeg))

@@ -175,14 +175,17 @@ func (f Front) Add(lonDeg, latDeg, tS float64, air *Air) {
 	c, _, _ := at(f.Track, tS)
 	r, out := polar(c.LonDeg, c.LatDeg, lonDeg, latDeg)
 	line := f.BearingRad + f.SweepRadS*tS
-	sin, cos := math.Sincos(out - line)
-	a := r * cos // along the line from the centre
+	off := bearing(c.LonDeg, c.LatDeg, lonDeg, latDeg) - line
+	sinO, cosO := math.Sincos(off)
+	sinR, cosR := math.Sincos(r / earthM)
+	a := earthM * math.Atan2(sinR*cosO, cosR) // along the line from the centre
+	across := earthM * math.Asin(sinR*sinO)   // to the right of it
 	if a <= 0 || a >= f.LengthM {
 		return
 	}
 	fade := smooth(a/f.FadeM) * smooth((f.LengthM-a)/f.FadeM)
 	s := hemisphere(c.LatDeg)
-	d := -r * sin * s // ahead of the line, on its eastern side
+	d := -across * s // ahead of the line, on its eastern side
 	soft := math.Sqrt(d*d + f.WidthM*f.WidthM)
 	near := math.Exp(-(soft - f.WidthM) / f.DecayM)
 	rho := f.Rho
@@ -192,7 +195,7 @@ func (f Front) Add(lonDeg, latDeg, tS float64, air *Air) {
 	troughPa := f.JumpMS / 2 * rho * math.Abs(Coriolis(c.LatDeg)) * f.DecayM
 	air.PressurePa -= troughPa * near * fade
 	// Towards the pole is against the direction in which the line trails.
-	air.blow(f.JumpMS/2*d/soft*near*fade, line+math.Pi)
+	air.blow(f.JumpMS/2*d/soft*near*fade, out-off+math.Pi)
 	air.GustMS += f.GustMS * near * math.Exp(-d*d/(2*f.WidthM*f.WidthM)) * fade
 }
 
