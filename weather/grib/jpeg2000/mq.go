@@ -132,16 +132,15 @@ func (m *mq) decode(d int64, cx *context) (uint32, int64) {
 	}
 	// Renormalization (figure C.18), as many shifts at once as one byte allows.
 	shift := uint(bits.LeadingZeros32(uint32(a)))
-	for shift > 0 {
-		if m.ct == 0 {
-			c = m.byteIn(c)
-		}
-		n := min(shift, m.ct)
-		a <<= n
-		c <<= n
-		m.ct -= n
-		shift -= n
+	for shift > m.ct {
+		a <<= m.ct & 63
+		c <<= m.ct & 63
+		shift -= m.ct
+		c = m.byteIn(c)
 	}
+	a <<= shift & 63
+	c <<= shift & 63
+	m.ct -= shift
 	d = min(c, a-half)
 	m.a, m.c = a-d, c-d
 	return symbol, d
