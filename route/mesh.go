@@ -16,6 +16,7 @@ type column struct {
 	alongM  float64   // of the base, along the axis
 	leg     int
 	mark    bool
+	corner  bool    // of a way by sea: the base must be among the points
 	centre  float64 // offset in the middle of the present points
 	halfM   float64 // half width of the present points
 	offsets []float64
@@ -36,13 +37,9 @@ type mesh struct {
 func newMesh(o Options, marks []Mark) *mesh {
 	m := &mesh{o: o, marks: marks, lateral: o.Lateral, tanMax: math.Tan(o.MaxAngleRad)}
 	n := len(marks)
-	at := make([]orb.Point, n) // where the axis passes the marks
+	at := make([]orb.Point, n)
 	for i, k := range marks {
-		at[i] = k.Point
-		if k.Passing == Between {
-			d, az, _ := o.Surface.Inverse(k.Point, k.Other)
-			at[i], _ = o.Surface.Direct(k.Point, az, d/2)
-		}
+		at[i] = k.axis(o.Surface)
 	}
 	lengths := make([]float64, n-1)
 	total := 0.0
@@ -86,6 +83,19 @@ func (m *mesh) freedom(i int) float64 {
 	return 0
 }
 
+// axis is where the axis passes the mark: at the point, in a gate's middle.
+func (k Mark) axis(s Surface) orb.Point {
+	if k.Passing != Between {
+		return k.Point
+	}
+	if k.corner != nil {
+		return *k.corner
+	}
+	d, az, _ := s.Inverse(k.Point, k.Other)
+	p, _ := s.Direct(k.Point, az, d/2)
+	return p
+}
+
 func (k Mark) reach() float64 {
 	if k.ReachM > 0 {
 		return math.Max(k.ReachM, k.ClearM)
@@ -117,7 +127,9 @@ func (m *mesh) markColumn(at []orb.Point, i int, along float64) column {
 	switch k.Passing {
 	case Between:
 		d, az, _ := m.o.Surface.Inverse(at[i], k.Other)
-		c.dirRad, c.lo, c.hi = az, -d, d
+		back, _, _ := m.o.Surface.Inverse(at[i], k.Point)
+		c.dirRad, c.lo, c.hi = az, -back, d
+		c.corner = k.corner != nil
 	case ToPort: // the mark to port: pass to the right of it
 		c.lo, c.hi = k.ClearM, k.reach()
 	case ToStarboard:
@@ -133,6 +145,9 @@ func (m *mesh) spread(scale int) {
 	for i := range m.columns {
 		c := &m.columns[i]
 		c.centre, c.halfM = (c.lo+c.hi)/2, (c.hi-c.lo)/2
+		if c.corner {
+			c.centre, c.halfM = 0, math.Max(c.hi, -c.lo)
+		}
 	}
 	m.place()
 }

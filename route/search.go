@@ -124,6 +124,8 @@ type Mark struct {
 	// ClearM and ReachM are the least and largest distance for ToPort and
 	// ToStarboard. A ReachM of 0 means 50 km.
 	ClearM, ReachM float64
+
+	corner *orb.Point // of a gate put in by detour: where the axis passes
 }
 
 // Departure is a state at the start and when it may leave.
@@ -148,7 +150,7 @@ type Options struct {
 	// MinGainS ends the refinement when two rounds in turn gain less; 0 means
 	// 60 s.
 	MinGainS float64
-	// MaxRounds bounds the refinement; 0 means 12.
+	// MaxRounds bounds the rounds that find a course; 0 means 12.
 	MaxRounds int
 	// LatestS is the latest arrival allowed; 0 means none.
 	LatestS float64
@@ -217,6 +219,9 @@ type Result struct {
 	ArrivalS float64
 	Course   []Step
 	Rounds   []Round
+	// Detour says that the mesh was laid along a way by sea because land
+	// barred all of it around the shortest lines.
+	Detour bool
 	// LastGainS is what the last round gained; the course could be refined by
 	// about as much again.
 	LastGainS float64
@@ -259,6 +264,9 @@ func (o Options) withDefaults() (Options, error) {
 	if o.Surface == nil {
 		o.Surface = WGS84
 	}
+	if _, earth := o.Surface.(*Ellipsoid); o.Waters != nil && !earth {
+		return o, fmt.Errorf("search: waters are on the Earth, the surface is not")
+	}
 	return o, nil
 }
 
@@ -266,6 +274,9 @@ func (o Options) withDefaults() (Options, error) {
 // others to the last, over a mesh of positions around the shortest lines
 // between successive marks, for every state of the mover, and refines the mesh
 // around the best course until two rounds in turn gain less than MinGainS.
+//
+// Where land bars the whole mesh, it is laid along a short way by sea instead
+// of the shortest line.
 //
 // A mark that cannot be sailed to is a *PlaceError; a cancelled context and an
 // error of the mover are returned as they are. No course is no error but a
@@ -284,7 +295,8 @@ func Search(ctx context.Context, mover Mover, marks []Mark, departures []Departu
 	sw := newSweep(o, m, mover)
 	m.spread(1)
 	shrink, quiet := 1.0, 0
-	for round := range o.MaxRounds {
+	var legs []int // of the marks asked for, once there are gates between
+	for round, found := 0, 0; ; round++ {
 		path, stats, err := sw.run(ctx, round, departures, math.Min(o.LatestS, r.ArrivalS))
 		if err != nil {
 			return nil, err
@@ -292,12 +304,29 @@ func Search(ctx context.Context, mover Mover, marks []Mark, departures []Departu
 		r.Rounds = append(r.Rounds, stats)
 		if path == nil {
 			if r.Status == Found {
-				break // cannot happen: the last course is in the mesh
+				// The last course is in the mesh, so some way is.
+				return nil, fmt.Errorf("search: round %d lost the course", round+1)
 			}
-			if !m.denser(round) {
-				r.Status, r.Reason = sw.whyNot(o)
+			if m.denser(round) {
+				continue
+			}
+			r.Status, r.Reason = sw.whyNot(o)
+			if r.Status != NoCourse || sw.everBlocked == 0 || len(legs) > 0 {
 				return r, nil
 			}
+			// Bars across the whole mesh: lay it along a way by sea.
+			var ok bool
+			var around []Mark
+			if around, legs, ok, err = detour(ctx, o.Waters, marks); err != nil {
+				return nil, err
+			}
+			if !ok {
+				return r, nil
+			}
+			r.Detour = true
+			m = newMesh(o, around)
+			sw = newSweep(o, m, mover)
+			m.spread(1)
 			continue
 		}
 		gain := r.ArrivalS - stats.ArrivalS
@@ -312,13 +341,18 @@ func Search(ctx context.Context, mover Mover, marks []Mark, departures []Departu
 			quiet = 0
 		}
 		// One quiet round may be chance: the points merely fell badly.
-		if quiet == 2 || round == o.MaxRounds-1 {
+		if found++; quiet == 2 || found >= o.MaxRounds {
 			break
 		}
 		if inside {
 			shrink /= 2
 		}
 		m.around(path, shrink)
+	}
+	for i := range r.Course {
+		if legs != nil {
+			r.Course[i].Leg = legs[r.Course[i].Leg]
+		}
 	}
 	if o.Relaxed != nil {
 		rs := newSweep(o, m, o.Relaxed)

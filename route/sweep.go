@@ -23,10 +23,11 @@ type sweep struct {
 	pred    [][]int32   // point × state of the column before, or −1
 	early   []float64   // earliest arrival at each point of the column left
 
-	reached  int // furthest column with a label
-	tooLate  bool
-	blocked  int // edges refused in the stage after reached
-	unsailed int // edges there that the mover could not sail
+	reached     int // furthest column with a label
+	tooLate     bool
+	everBlocked int // edges refused in the last run
+	blocked     int // edges refused in the stage after reached
+	unsailed    int // edges there that the mover could not sail
 }
 
 type worker struct {
@@ -100,6 +101,7 @@ func (s *sweep) run(ctx context.Context, round int, departures []Departure, late
 		stats.Edges += w.sailed
 		stats.Blocked += w.blocked
 	}
+	s.everBlocked = stats.Blocked
 	best := -1
 	for i, t := range s.arrive[last] {
 		if t < stats.ArrivalS && t <= limit {
