@@ -79,6 +79,7 @@ type bundle struct {
 // variable. The rule for overlaps: for each variable, grid and valid time the
 // newest run wins, among equal runs the file given first.
 func assemble(items []item) (set [groups][]series, warnings []string) {
+	items, warnings = unstagger(items)
 	bundles := map[bundleKey]*bundle{}
 	var order []*bundle
 	var shapes []grid.Shape
@@ -127,15 +128,20 @@ func assemble(items []item) (set [groups][]series, warnings []string) {
 	return set, warnings
 }
 
-// canonical returns the shape among those met so far that is the same up to
-// rounding in the files, so that they can be put together.
+// sameShape reports whether two grids are the same up to rounding in the files.
+func sameShape(a, b grid.Shape) bool {
+	same := func(x, y, step float64) bool { return math.Abs(x-y) <= 1e-3*step }
+	return a.NLat == b.NLat && a.NLon == b.NLon &&
+		same(a.South, b.South, a.DLat) && math.Abs(wrap180(a.West-b.West)) <= 1e-3*a.DLon &&
+		same(a.DLat*float64(a.NLat), b.DLat*float64(b.NLat), a.DLat) &&
+		same(a.DLon*float64(a.NLon), b.DLon*float64(b.NLon), a.DLon)
+}
+
+// canonical returns the shape among those met so far that is the same, so that
+// fields can be put together.
 func canonical(shapes *[]grid.Shape, s grid.Shape) grid.Shape {
-	same := func(a, b, step float64) bool { return math.Abs(a-b) <= 1e-3*step }
 	for _, c := range *shapes {
-		if c.NLat == s.NLat && c.NLon == s.NLon &&
-			same(c.South, s.South, c.DLat) && math.Abs(wrap180(c.West-s.West)) <= 1e-3*c.DLon &&
-			same(c.DLat*float64(c.NLat), s.DLat*float64(s.NLat), c.DLat) &&
-			same(c.DLon*float64(c.NLon), s.DLon*float64(s.NLon), c.DLon) {
+		if sameShape(c, s) {
 			return c
 		}
 	}

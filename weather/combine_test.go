@@ -256,7 +256,7 @@ func TestIncompleteSteps(t *testing.T) {
 		t.Errorf("%d steps", n)
 	}
 	other := box
-	other.South += 0.5
+	other.South += 3
 	_, err := NewForecast(context.Background(), append(made(grid.WindU, box, []float64{0}, constant(1)), made(grid.WindV, other, []float64{0}, constant(1))...), Options{})
 	var none *NoWindError
 	if !errors.As(err, &none) || !strings.Contains(err.Error(), "same grid") || none.Hint() == "" {
@@ -274,6 +274,25 @@ func TestIncompleteSteps(t *testing.T) {
 	inf := wind(box, []float64{0, 3}, func(lon, lat, h float64) float64 { return math.Inf(1) }, constant(1))
 	if _, err := mustForecast(t, inf, Options{}).Main().At(-35, 35, 0); err == nil {
 		t.Error("infinite wind passed on")
+	}
+}
+
+// TestStaggeredWind: u and v half a cell apart are brought together.
+func TestStaggeredWind(t *testing.T) {
+	u, v := box, box
+	u.West += 0.5
+	v.South += 0.5
+	f := func(lon, lat, h float64) float64 { return 0.3*lon + 0.2*lat + 10 }
+	fc := mustForecast(t, append(made(grid.WindU, u, []float64{0, 6}, f), made(grid.WindV, v, []float64{0, 6}, f)...), Options{Waves: WavesFromFile})
+	for _, p := range [][2]float64{{-35, 35}, {-38.3, 39.1}, {-31.2, 32.7}} {
+		s, err := fc.Main().At(p[0], p[1], 3600)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "u against v", s.U/s.V, 1, 1e-4)
+	}
+	if w := strings.Join(fc.Warnings, "\n"); !strings.Contains(w, "wind-v stands between the places of wind-u at 2 steps") {
+		t.Errorf("warnings: %s", w)
 	}
 }
 

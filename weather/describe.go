@@ -124,6 +124,7 @@ func (d *Description) file(ctx context.Context, name string) error {
 			d.Fields = append(d.Fields, s)
 			return nil
 		},
+		Scratch: true,
 		Refuse: func(h grib.Header, err error) error {
 			s := gribField(h)
 			s.Refused = err.Error()

@@ -11,8 +11,7 @@ import (
 )
 
 // NewForecast builds a forecast from grid fields, in the order in which they
-// were given, as [Load] does after reading. It takes the fields over: their
-// values must not be used afterwards.
+// were given, as [Load] does after reading. The fields are not changed.
 func NewForecast(ctx context.Context, fields []*grid.Field, opt Options) (*Forecast, error) {
 	if err := opt.validate(); err != nil {
 		return nil, err

@@ -75,6 +75,7 @@ func (f *frame) bounds() Bounds {
 type locus struct {
 	i0, i1, j0, j1 int
 	base           int // first node of the step, in numbers
+	sw, se, nw, ne int // the four nodes at the step, in numbers
 	next           int // from a step to the next, in numbers; 0 at a step
 	wx, wy, wt     float64
 }
@@ -210,25 +211,25 @@ func (f *frame) locate(lonDeg, latDeg, tS float64, hold bool, l *locus) Coverage
 	if l.wt > 0 {
 		l.next = size
 	}
+	south, north := l.base+l.j0*f.shape.NLon*f.stride, l.base+l.j1*f.shape.NLon*f.stride
+	l.sw, l.se = south+l.i0*f.stride, south+l.i1*f.stride
+	l.nw, l.ne = north+l.i0*f.stride, north+l.i1*f.stride
 	return 0
 }
 
 // lerp1 interpolates one number, bilinear in space and linear in time.
 func (f *frame) lerp1(l *locus, off int) float64 {
-	r0 := l.base + l.j0*f.shape.NLon*f.stride + off
-	r1 := l.base + l.j1*f.shape.NLon*f.stride + off
-	c0, c1 := l.i0*f.stride, l.i1*f.stride
-	v := f.bilinear(r0+c0, r0+c1, r1+c0, r1+c1, l)
+	v := f.bilinear(l, off)
 	if l.next != 0 {
-		n := l.next
-		w := f.bilinear(n+r0+c0, n+r0+c1, n+r1+c0, n+r1+c1, l)
-		v += (w - v) * l.wt
+		v += (f.bilinear(l, off+l.next) - v) * l.wt
 	}
 	return v
 }
 
-func (f *frame) bilinear(a, b, c, d int, l *locus) float64 {
-	va, vb, vc, vd := float64(f.data[a]), float64(f.data[b]), float64(f.data[c]), float64(f.data[d])
+// bilinear interpolates the number at off from the nodes of the step.
+func (f *frame) bilinear(l *locus, off int) float64 {
+	d := f.data
+	va, vb, vc, vd := float64(d[l.sw+off]), float64(d[l.se+off]), float64(d[l.nw+off]), float64(d[l.ne+off])
 	s := va + (vb-va)*l.wx
 	n := vc + (vd-vc)*l.wx
 	return s + (n-s)*l.wy
@@ -244,15 +245,10 @@ func (f *frame) pair(l *locus, off int, smooth bool) (u0, v0, u1, v1 float64) {
 		}
 		return
 	}
-	r0 := l.base + l.j0*f.shape.NLon*f.stride + off
-	r1 := l.base + l.j1*f.shape.NLon*f.stride + off
-	c0, c1 := l.i0*f.stride, l.i1*f.stride
-	a, b, c, d := r0+c0, r0+c1, r1+c0, r1+c1
-	u0 = f.bilinear(a, b, c, d, l)
-	v0 = f.bilinear(a+1, b+1, c+1, d+1, l)
-	if n := l.next; n != 0 {
-		u1 = f.bilinear(n+a, n+b, n+c, n+d, l)
-		v1 = f.bilinear(n+a+1, n+b+1, n+c+1, n+d+1, l)
+	u0, v0 = f.bilinear(l, off), f.bilinear(l, off+1)
+	if l.next != 0 {
+		off += l.next
+		u1, v1 = f.bilinear(l, off), f.bilinear(l, off+1)
 	}
 	return
 }

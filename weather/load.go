@@ -314,7 +314,8 @@ func (in *intake) grib(f io.ReaderAt, size int64) error {
 			}
 			return in.want(h.Quantity, h.Shape, h.Valid)
 		},
-		Emit: func(h grib.Header, fld *grid.Field) error { return in.take(fld, h.EnsembleKind) },
+		Emit:    func(h grib.Header, fld *grid.Field) error { return in.take(fld, h.EnsembleKind) },
+		Scratch: true,
 		Refuse: func(h grib.Header, err error) error {
 			in.refuse(h.Quantity, err)
 			return nil
@@ -325,7 +326,14 @@ func (in *intake) grib(f io.ReaderAt, size int64) error {
 
 // netcdf reads a NetCDF file.
 func (in *intake) netcdf(f io.ReaderAt, size int64) error {
-	return netcdf.Each(f, size,
+	nc, err := netcdf.Open(f, size)
+	if err != nil {
+		return err
+	}
+	for _, s := range nc.Skipped() {
+		in.warn("%s: variable %s passed over: %v", in.name, s.Variable, s.Why)
+	}
+	return nc.Each(
 		func(h netcdf.Header) bool {
 			name := h.Quantity.String()
 			if h.Quantity == grid.Other {

@@ -250,3 +250,106 @@ func TestLoadKeepsOnlyWhatIsAsked(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+// TestEveryRealFile: each open data file loads or is refused with a message
+// that names the file; nothing panics and no wind is beyond reason.
+func TestEveryRealFile(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads every file")
+	}
+	var files []string
+	for _, dir := range []string{"grib1", "grib2", "derived", "netcdf"} {
+		names, err := filepath.Glob(validation.SharedData(t, dir, "*"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		files = append(files, names...)
+	}
+	loaded := 0
+	// Off the pole, so that an area is asked of every grid.
+	opt := Options{NoSums: true, Area: &Bounds{South: -70, North: 70, West: -180, WidthDeg: 360}}
+	for _, p := range files {
+		fc, err := Load(context.Background(), []string{p}, opt)
+		if err != nil {
+			if !strings.Contains(err.Error(), filepath.Base(p)) {
+				t.Errorf("message does not name the file: %v", err)
+			}
+			t.Logf("refused: %v", strings.ReplaceAll(err.Error(), filepath.Dir(p)+"/", ""))
+			continue
+		}
+		loaded++
+		for _, f := range fc.Members {
+			first, last := f.SpanS()
+			if !(first <= last) || f.bytes() == 0 {
+				t.Errorf("%s: span %g to %g", p, first, last)
+			}
+			b := f.Bounds()
+			for _, x := range []float64{0, 0.3, 0.7, 1} {
+				s, err := f.At(b.West+x*b.WidthDeg, b.South+x*(b.North-b.South), first+x*(last-first))
+				var c *CoverageError
+				if err != nil && !(errors.As(err, &c) && (c.Kind == Missing || c.Kind == InGap)) {
+					t.Errorf("%s: %v", p, err)
+				}
+				if err == nil && !(s.TWSMS() < 60 && s.HsM < 25) {
+					t.Errorf("%s: %+v", p, s)
+				}
+			}
+		}
+	}
+	if loaded < 20 {
+		t.Errorf("only %d of %d files loaded", loaded, len(files))
+	}
+}
+
+// TestWavesOfARealModel: the total sea of a wave model agrees with its parts.
+func TestWavesOfARealModel(t *testing.T) {
+	p := validation.SharedData(t, "derived", "gdaswave_20211130T00_wcoast_eccodes_ccsds_bitmap.grib2")
+	fc := load(t, Options{}, p)
+	f := fc.Main()
+	if f.WavesDerived() || !f.Variables().Has(HasWaveHeight|HasWavePeriod|HasWaveDirection) {
+		t.Fatalf("variables %v; %q", f.Variables().Names(), fc.Warnings)
+	}
+	first, _ := f.SpanS()
+	b := f.Bounds()
+	n := 0
+	for x := 0.05; x < 1; x += 0.05 {
+		for y := 0.05; y < 1; y += 0.05 {
+			s, err := f.At(b.West+x*b.WidthDeg, b.South+y*(b.North-b.South), first)
+			if err != nil {
+				continue
+			}
+			n++
+			if !(s.HsM > 0.1 && s.HsM < 15 && s.WavePeriodS > 2 && s.WavePeriodS < 25) {
+				t.Errorf("%+v", s)
+			}
+		}
+	}
+	if n < 50 {
+		t.Errorf("only %d places with waves", n)
+	}
+}
+
+// TestCurrentsFromNetCDF: currents of one service join the wind of another.
+func TestCurrentsFromNetCDF(t *testing.T) {
+	p := validation.SharedData(t, "netcdf", "rtofs_20241028_3hourly_surface_current_wa_cdf1.nc")
+	_, err := Load(context.Background(), []string{p}, Options{})
+	var none *NoWindError
+	if !errors.As(err, &none) || !strings.Contains(err.Error(), "current-u (64)") {
+		t.Fatalf("got %v", err)
+	}
+	shape := grid.Shape{South: 40, West: -130, DLat: 1, DLon: 1, NLat: 15, NLon: 10}
+	fields := wind(shape, steps(0, 192, 6), constant(5), constant(5))
+	ref := time.Date(2024, 10, 28, 0, 0, 0, 0, time.UTC)
+	for _, f := range fields {
+		f.Valid = ref.Add(f.Valid.Sub(t0))
+		f.Reference = ref
+	}
+	f := load(t, Options{}, writeGRIB(t, "wind.grib2", fields), p).Main()
+	s, err := f.At(-126, 48, ref.Add(50*time.Hour).Sub(f.Reference()).Seconds())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c := math.Hypot(s.CurrentU, s.CurrentV); !(c > 0.001 && c < 2) {
+		t.Errorf("current %g m/s", c)
+	}
+}

@@ -161,11 +161,8 @@ func (o Options) cropOf(s grid.Shape) (c crop, ok bool) {
 	return c, true
 }
 
-// apply copies the part out of a field's values; the whole is not copied.
+// apply copies the part out of a field's values, which may be lent.
 func (c crop) apply(f *grid.Field) *grid.Field {
-	if c.ni == f.NLon && c.nj == f.NLat {
-		return f
-	}
 	out := *f
 	out.Shape = c.shape
 	out.Values = make([]float32, c.ni*c.nj)
