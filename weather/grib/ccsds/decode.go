@@ -185,16 +185,18 @@ func (d *decoder) split(blk []uint32, ref bool, k uint) bool {
 	src, pos, acc, n := d.r.src, d.r.pos, d.r.acc, d.r.n
 	var high uint32
 	for i := range s {
-		// The accumulator is topped up to at least 56 bits, without a branch
-		// while eight bytes are left.
-		if pos+8 <= len(src) {
-			acc |= binary.BigEndian.Uint64(src[pos:]) >> n
-			pos += int((63 - n) >> 3)
-			n |= 56
-		} else {
-			d.r.pos, d.r.acc, d.r.n = pos, acc, n
-			d.r.fill()
-			pos, acc, n = d.r.pos, d.r.acc, d.r.n
+		// Topped up to at least 56 bits, without a loop while eight bytes are
+		// left.
+		if n < 24 {
+			if pos+8 <= len(src) {
+				acc |= binary.BigEndian.Uint64(src[pos:]) >> (n & 63)
+				pos += int((63 - n) >> 3)
+				n |= 56
+			} else {
+				d.r.pos, d.r.acc, d.r.n = pos, acc, n
+				d.r.fill()
+				pos, acc, n = d.r.pos, d.r.acc, d.r.n
+			}
 		}
 		z := uint(bits.LeadingZeros64(acc))
 		if z >= n {
@@ -206,17 +208,18 @@ func (d *decoder) split(blk []uint32, ref bool, k uint) bool {
 			pos, acc, n = d.r.pos, d.r.acc, d.r.n
 			z = uint(v)
 		} else {
-			acc = acc << (z & 63) << 1
+			acc <<= (z + 1) & 63
 			n -= z + 1
 		}
 		high |= uint32(z)
-		s[i] = uint32(z) << k
+		s[i] = uint32(z) << (k & 31)
 	}
 	if k > 0 {
 		shift := (64 - k) & 63
-		for i := range s {
+		per := int(56 / k) // samples that a full accumulator holds
+		for low := s; len(low) > 0; {
 			if pos+8 <= len(src) {
-				acc |= binary.BigEndian.Uint64(src[pos:]) >> n
+				acc |= binary.BigEndian.Uint64(src[pos:]) >> (n & 63)
 				pos += int((63 - n) >> 3)
 				n |= 56
 			} else {
@@ -224,9 +227,13 @@ func (d *decoder) split(blk []uint32, ref bool, k uint) bool {
 				d.r.fill()
 				pos, acc, n = d.r.pos, d.r.acc, d.r.n
 			}
-			s[i] |= uint32(acc >> shift)
-			acc <<= k & 63
-			n -= k
+			now := low[:min(per, len(low))]
+			for i := range now {
+				now[i] |= uint32(acc >> shift)
+				acc <<= k & 63
+			}
+			n -= k * uint(len(now))
+			low = low[len(now):]
 		}
 	}
 	d.r.pos, d.r.acc, d.r.n = pos, acc, n
@@ -253,12 +260,8 @@ func unmapUnsigned(s []uint32, xmax uint32) {
 	half := xmax>>1 + 1
 	for i := 1; i < len(s); i++ {
 		d := s[i]
-		theta := x
-		if x >= half {
-			theta = xmax - x
-		}
 		switch {
-		case d>>1+d&1 <= theta:
+		case d>>1+d&1 <= min(x, xmax-x):
 			x += d>>1 ^ -(d & 1)
 		case x < half:
 			x = d
