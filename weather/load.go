@@ -8,11 +8,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
-	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
 	"foilledger/weather/grib"
@@ -51,93 +48,53 @@ func Load(ctx context.Context, paths []string, opt Options) (*Forecast, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &reader{ctx: ctx, opt: opt, kept: kept{seen: map[string]int{}}, sums: map[string]string{}}
+	r := newReader(ctx, opt)
 	for i, f := range files {
 		if err := r.read(i, f); err != nil {
 			return nil, err
 		}
 	}
-	fc, err := build(ctx, r.kept, opt)
+	only := ""
+	if len(files) == 1 {
+		only = files[0].name
+	}
+	return r.forecast(only)
+}
+
+// LoadBytes reads a forecast file from memory as [Load] does; name is what
+// messages call it.
+func LoadBytes(ctx context.Context, name string, data []byte, opt Options) (*Forecast, error) {
+	if err := opt.validate(); err != nil {
+		return nil, err
+	}
+	r := newReader(ctx, opt)
+	if err := r.readFrom(0, source{name: name}, bytes.NewReader(data), int64(len(data))); err != nil {
+		return nil, err
+	}
+	return r.forecast(name)
+}
+
+func newReader(ctx context.Context, opt Options) *reader {
+	return &reader{ctx: ctx, opt: opt, kept: kept{seen: map[string]int{}}, sums: map[string]string{}}
+}
+
+// forecast makes the forecast of what was read; only names the file if there
+// was but one.
+func (r *reader) forecast(only string) (*Forecast, error) {
+	fc, err := build(r.ctx, r.kept, r.opt)
 	if err != nil {
 		var none *NoWindError
 		if errors.As(err, &none) && r.windRefused != nil {
 			return nil, r.windRefused
 		}
-		if len(files) == 1 {
-			return nil, &FileError{files[0].name, err}
+		if only != "" && r.ctx.Err() == nil {
+			return nil, &FileError{only, err}
 		}
 		return nil, err
 	}
 	fc.Inputs = r.inputs
 	fc.Warnings = append(r.warnings, fc.Warnings...)
 	return fc, nil
-}
-
-// source is one file to read.
-type source struct {
-	name     string
-	inFolder bool // found in a folder: passed over when it is no forecast
-}
-
-// expand turns the paths into files, in the order given, names sorted within a
-// folder or pattern, each file once.
-func expand(paths []string) ([]source, error) {
-	if len(paths) == 0 {
-		return nil, errors.New("no forecast file given")
-	}
-	var out []source
-	have := map[string]bool{}
-	add := func(name string, inFolder bool) {
-		if clean := filepath.Clean(name); !have[clean] {
-			have[clean] = true
-			out = append(out, source{name, inFolder})
-		}
-	}
-	folder := func(dir string) error {
-		entries, err := os.ReadDir(dir)
-		if err != nil {
-			return err
-		}
-		n := 0
-		for _, e := range entries {
-			if e.Type().IsRegular() && !strings.HasPrefix(e.Name(), ".") {
-				add(filepath.Join(dir, e.Name()), true)
-				n++
-			}
-		}
-		if n == 0 {
-			return &FileError{dir, errors.New("the folder holds no files")}
-		}
-		return nil
-	}
-	for _, p := range paths {
-		info, err := os.Stat(p)
-		switch {
-		case err == nil && info.IsDir():
-			if err := folder(p); err != nil {
-				return nil, err
-			}
-		case err == nil:
-			add(p, false)
-		case errors.Is(err, fs.ErrNotExist) && strings.ContainsAny(p, "*?["):
-			names, err := filepath.Glob(p)
-			if err != nil {
-				return nil, &FileError{p, err}
-			}
-			if len(names) == 0 {
-				return nil, &FileError{p, errors.New("no file matches the pattern")}
-			}
-			slices.Sort(names)
-			for _, n := range names {
-				if info, err := os.Stat(n); err == nil && info.Mode().IsRegular() {
-					add(n, true)
-				}
-			}
-		default:
-			return nil, err
-		}
-	}
-	return out, nil
 }
 
 // reader collects fields from files.
@@ -157,12 +114,6 @@ func (r *reader) warn(format string, args ...any) {
 
 // read takes in one file.
 func (r *reader) read(index int, src source) error {
-	fail := func(err error) error {
-		if cerr := r.ctx.Err(); cerr != nil {
-			return cerr
-		}
-		return &FileError{src.name, err}
-	}
 	f, err := os.Open(src.name)
 	if err != nil {
 		return err
@@ -170,7 +121,18 @@ func (r *reader) read(index int, src source) error {
 	defer f.Close()
 	info, err := f.Stat()
 	if err != nil {
-		return fail(err)
+		return &FileError{src.name, err}
+	}
+	return r.readFrom(index, src, f, info.Size())
+}
+
+// readFrom takes in the content of one file.
+func (r *reader) readFrom(index int, src source, f io.ReaderAt, size int64) error {
+	fail := func(err error) error {
+		if cerr := r.ctx.Err(); cerr != nil {
+			return cerr
+		}
+		return &FileError{src.name, err}
 	}
 	head := make([]byte, 4096)
 	n, err := f.ReadAt(head, 0)
@@ -183,28 +145,26 @@ func (r *reader) read(index int, src source) error {
 		r.warn("%s: no forecast file, passed over", src.name)
 		return nil
 	}
+	in := Input{File: src.name}
 	if !r.opt.NoSums {
-		sum, err := checksum(r.ctx, io.NewSectionReader(f, 0, info.Size()))
-		if err != nil {
+		if in.SHA256, err = checksum(r.ctx, io.NewSectionReader(f, 0, size)); err != nil {
 			return fail(err)
 		}
-		if first, ok := r.sums[sum]; ok {
+		if first, ok := r.sums[in.SHA256]; ok {
 			r.warn("%s: the same as %s, passed over", src.name, first)
 			return nil
 		}
-		r.sums[sum] = src.name
-		r.inputs = append(r.inputs, Input{src.name, sum})
-	} else {
-		r.inputs = append(r.inputs, Input{File: src.name})
+		r.sums[in.SHA256] = src.name
 	}
+	r.inputs = append(r.inputs, in)
 	before := len(r.kept.items) + len(r.kept.mean)
-	in := &intake{reader: r, index: index, name: src.name}
+	take := &intake{reader: r, index: index, name: src.name}
 	if isNetCDF {
-		err = in.netcdf(f, info.Size())
+		err = take.netcdf(f, size)
 	} else {
-		err = in.grib(f, info.Size())
+		err = take.grib(f, size)
 	}
-	in.tell()
+	take.tell()
 	if err == nil {
 		return nil
 	}

@@ -5,8 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"math"
-	"os"
-	"path/filepath"
 	"runtime"
 	"testing"
 	"time"
@@ -22,7 +20,7 @@ import (
 
 func embedded(t *testing.T, name string) []byte {
 	t.Helper()
-	b, err := testdata.Files.ReadFile("demo/" + name)
+	b, err := testdata.Files.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,11 +29,11 @@ func embedded(t *testing.T, name string) []byte {
 
 // TestReproduced: the committed forecast is what the recipe gives.
 func TestReproduced(t *testing.T) {
-	got, err := encode(embedded(t, "weather.toml"))
+	got, err := encode(embedded(t, "demo/weather.toml"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := embedded(t, "forecast.grib2")
+	want := embedded(t, "demo/forecast.grib2")
 	if len(want) > 300_000 {
 		t.Errorf("the demo forecast has %d bytes, at most 300000 are allowed", len(want))
 	}
@@ -70,23 +68,19 @@ func TestReproduced(t *testing.T) {
 // TestPassage: the weather covers the passage with room round it, and holds
 // what the demo is to show.
 func TestPassage(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "forecast.grib2")
-	if err := os.WriteFile(path, embedded(t, "forecast.grib2"), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	fc, err := weather.Load(context.Background(), []string{path}, weather.Options{})
+	fc, err := weather.LoadBytes(context.Background(), "demo", embedded(t, "demo/forecast.grib2"), weather.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	var passage struct {
-		Departure time.Time `toml:"departure"`
-		Track     string    `toml:"track"`
-		Forecast  string    `toml:"forecast"`
+		Depart   time.Time `toml:"depart"`
+		Track    string    `toml:"track"`
+		Forecast string    `toml:"forecast"`
 	}
-	if err := toml.Unmarshal(embedded(t, "passage.toml"), &passage); err != nil {
+	if err := toml.Unmarshal(embedded(t, "demo/passage.toml"), &passage); err != nil {
 		t.Fatal(err)
 	}
-	if passage.Forecast != "forecast.grib2" {
+	if passage.Forecast != "demo/forecast.grib2" {
 		t.Errorf("forecast %q", passage.Forecast)
 	}
 	var track struct {
@@ -107,7 +101,7 @@ func TestPassage(t *testing.T) {
 		}
 	}
 	// 176 h at 10 kn and a day to spare: the slowest boat arrives.
-	depart := passage.Departure.Sub(f.Reference()).Seconds()
+	depart := passage.Depart.Sub(f.Reference()).Seconds()
 	lengthNM := 0.0
 	for k := 1; k < len(line); k++ {
 		lengthNM += nm(line[k-1], line[k])
