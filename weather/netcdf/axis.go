@@ -2,6 +2,7 @@ package netcdf
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"slices"
 	"strings"
@@ -229,7 +230,7 @@ func (c *contents) readAt(b []byte, at int64) error {
 	if n == len(b) {
 		return nil
 	}
-	if err == nil {
+	if err == nil || err == io.EOF {
 		err = &CorruptError{at + int64(n), "file ends early"}
 	}
 	return err
