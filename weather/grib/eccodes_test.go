@@ -277,3 +277,27 @@ func TestConstantWithDecimalScale(t *testing.T) {
 		agrees(t, name, f, dataOf(t, writeTemp(t, name, b))[0])
 	}
 }
+
+// TestLongEdition1 reads an edition 1 message that is longer than its length
+// field can say.
+func TestLongEdition1(t *testing.T) {
+	s := grid.Shape{South: -40, West: -100, DLat: 0.05, DLon: 0.05, NLat: 1601, NLon: 2201}
+	b := mustEncode2(t, EncodeOptions{Bits: 20}, madeField(s, grid.WindU, false))
+	out := filepath.Join(t.TempDir(), "long.grib1")
+	tool(t, "grib_set", "-s", "edition=1", writeTemp(t, "long.grib2", b), out)
+	long, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(long) < 1<<23 {
+		t.Fatalf("only %d bytes", len(long))
+	}
+	want := mustDecode(t, b)[0].Field
+	got := mustDecode(t, append(long, mustEncode1(t, EncodeOptions{}, madeField(smallShape, grid.WindV, false))...))
+	if len(got) != 2 {
+		t.Fatalf("%d fields", len(got))
+	}
+	if err := sameField(got[0].Field, want, 1e-9, 1e-4); err != nil {
+		t.Error(err)
+	}
+}

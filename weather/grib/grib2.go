@@ -2,6 +2,7 @@ package grib
 
 import (
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -22,6 +23,7 @@ type sections2 struct {
 
 	bitmapAt, bitmapN int64 // of the last bitmap in the message; 0: none
 	hasBitmap         bool
+	sawBitmap         bool // section 6 has come for the present field
 }
 
 // smallest lengths of the sections, and how much of each is looked at.
@@ -30,6 +32,8 @@ const (
 	sectionMost                        = 1024
 )
 
+var errNoIdentification = errors.New("no identification section")
+
 // message2 reads the sections of one edition 2 message of n bytes and delivers
 // a field for each data section.
 func (s *scanner) message2(at, n int64) error {
@@ -37,7 +41,7 @@ func (s *scanner) message2(at, n int64) error {
 	if err != nil {
 		return err
 	}
-	m := &sections2{discipline: head[6]}
+	m := &sections2{discipline: head[6], timeErr: errNoIdentification}
 	end := at + n - 4
 	sub := 0
 	for pos := at + 16; pos < end; {
@@ -75,14 +79,15 @@ func (s *scanner) message2(at, n int64) error {
 			m.repr = nil
 		case 5:
 			m.repr, m.reprN = append(m.repr[:0], b...), length
-			m.hasBitmap = false
+			m.hasBitmap, m.sawBitmap = false, false
 		case 6:
+			m.sawBitmap = true
 			if err := m.bitmap(b[5], pos, length); err != nil {
 				return damaged("%v", err)
 			}
 		case 7:
 			sub++
-			if m.grid == nil || m.product == nil || m.repr == nil {
+			if m.grid == nil || m.product == nil || m.repr == nil || !m.sawBitmap {
 				return damaged("data section without the sections that describe it")
 			}
 			if err := s.field2(m, at, n, sub, pos+5, length-5); err != nil {
