@@ -181,9 +181,6 @@ func (s *sweep) stage(ctx context.Context, k int, limit float64) error {
 
 // head sets the labels of point j of column k+1.
 func (s *sweep) head(ctx context.Context, w *worker, k, j int, limit float64) error {
-	if err := ctx.Err(); err != nil {
-		return err
-	}
 	a, b := &s.m.columns[k], &s.m.columns[k+1]
 	S := s.states
 	arrive, pred := s.arrive[k+1][j*S:(j+1)*S], s.pred[k+1][j*S:(j+1)*S]
@@ -212,6 +209,9 @@ func (s *sweep) head(ctx context.Context, w *worker, k, j int, limit float64) er
 			continue
 		}
 		depart := s.arrive[k][i*S : (i+1)*S]
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		e.set(s.o.Surface, a.points[i], b.points[j])
 		e.Tail = i
 		if earliest+e.LengthM/s.maxMS+rest > limit {

@@ -46,6 +46,10 @@ func TestLandIsNeverCrossed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	w := &Waters{Land: coast.Fine(), KeepOffM: 500}
 	looked, bent, landed, lost := 0, 0, 0, 0
+	passages := 8
+	if testing.Short() {
+		passages = 3
+	}
 	for _, box := range []orb.Bound{
 		{Min: orb.Point{-160.5, 18.5}, Max: orb.Point{-154.5, 22.5}}, // Hawaii
 		{Min: orb.Point{176, -19.5}, Max: orb.Point{181.5, -15.5}},   // Fiji, across the antimeridian
@@ -60,12 +64,12 @@ func TestLandIsNeverCrossed(t *testing.T) {
 				}
 			}
 		}
-		for range 8 {
+		for range passages {
 			a, b := place(), place()
 			// A plain mover with a wind to bend courses.
 			m := steady(10)
 			m.speed = func(_ orb.Point, az, _ float64, _ int) float64 { return 8 + 2*math.Cos(2*az) }
-			r, err := Search(context.Background(), m, []Mark{{Point: a}, {Point: b}}, []Departure{{0, 0}}, Options{Stages: 24, Lateral: 25, Waters: w, MaxRounds: 4})
+			r, err := Search(context.Background(), m, []Mark{{Point: a}, {Point: b}}, []Departure{{0, 0}}, Options{Stages: 20, Lateral: 17, Waters: w, MaxRounds: 2})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -90,7 +94,7 @@ func TestLandIsNeverCrossed(t *testing.T) {
 			}
 		}
 	}
-	if looked < 10000 || bent < 5 || lost > 1 {
+	if looked < 1000*passages || bent < passages/2 || lost > 1 {
 		t.Errorf("%d places looked at, %d courses bent round land, %d not found", looked, bent, lost)
 	}
 	check(t, "land-never-crossed", "places ashore on random courses between islands, each 100 m", float64(landed), 0, 0.5, "", "orb/planar on the same polygons", validation.Independent)
@@ -110,7 +114,7 @@ func TestDetour(t *testing.T) {
 		{"round the Horn", orb.Point{-75, -45}, orb.Point{-64, -45}, 900, 1700, orb.Point{-67, -56.3}, 300e3, 0},
 		{"round Britain's north", orb.Point{1.5, 54}, orb.Point{-8, 56}, 500, 800, orb.Point{-4, 59}, 150e3, 0},
 	} {
-		r, err := Search(context.Background(), steady(8), []Mark{{Point: c.a}, {Point: c.b}}, []Departure{{0, 0}}, Options{Stages: 60, Lateral: 31, Waters: w, MaxRounds: 4})
+		r, err := Search(context.Background(), steady(8), []Mark{{Point: c.a}, {Point: c.b}}, []Departure{{0, 0}}, Options{Stages: 50, Lateral: 21, Waters: w, MaxRounds: 2})
 		if err != nil || r.Status != Found {
 			t.Errorf("%s: %v %+v", c.name, err, r)
 			continue
@@ -254,7 +258,7 @@ func (p limitProbe) Sail(e *Edge, depart, arrive []float64, from []int32) error 
 func TestAreaIsAvoided(t *testing.T) {
 	a, b := orb.Point{-2, 0}, orb.Point{2, 0}
 	wall := NewArea("wall", []orb.Point{{-0.1, -1}, {0.1, -1}, {0.1, 3}, {-0.1, 3}})
-	r, err := Search(context.Background(), steady(10), []Mark{{Point: a}, {Point: b}}, []Departure{{0, 0}}, Options{Stages: 40, Lateral: 41, HalfWidthM: 250e3, MinGainS: 1, Waters: &Waters{Areas: []*Area{wall}}})
+	r, err := Search(context.Background(), steady(10), []Mark{{Point: a}, {Point: b}}, []Departure{{0, 0}}, Options{Stages: 40, Lateral: 41, HalfWidthM: 250e3, MinGainS: 1, MaxRounds: 4, Waters: &Waters{Areas: []*Area{wall}}})
 	if err != nil || r.Status != Found {
 		t.Fatal(err, r)
 	}
