@@ -36,8 +36,6 @@ func signed16(b []byte) float64 {
 	return v
 }
 
-func (p packed) bits() int { return int(p.octets[19]) }
-
 // sections walks the messages of a file; enough for files known to be sound.
 func sections(t testing.TB, file string) (fields []packed) {
 	t.Helper()
