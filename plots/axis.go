@@ -66,8 +66,8 @@ func linear(lo, hi float64, n int, withZero bool) axis {
 	return a
 }
 
-// fixed makes an axis with given ends and tick step.
-func fixed(lo, hi, step float64) axis {
+// fixedAxis makes an axis with given ends and tick step.
+func fixedAxis(lo, hi, step float64) axis {
 	return axis{min: lo, max: hi, ticks: steps(lo, hi, step)}
 }
 

@@ -130,23 +130,24 @@ var pdfOnce = sync.OnceFunc(func() {
 	pdf.SetDefaultModificationDate(pdfStamp)
 })
 
-// pdfCanvas recodes text: the PDF back end hands the bytes of a string to a
-// font encoded in Windows code page 1252, so UTF-8 would print "Â°" for "°".
+// pdfCanvas works around two faults of the PDF back end. It hands the bytes of a
+// string to a font encoded in Windows code page 1252, so UTF-8 would print "Â°"
+// for "°"; and it stores every face under one name, so that bold letters come
+// out regular. Regular text is recoded and stays text; bold is drawn as
+// outlines.
 type pdfCanvas struct{ *vgpdf.Canvas }
 
 // pdfPlain replaces the few characters in use that the code page lacks.
 var pdfPlain = strings.NewReplacer("−", "\u2013", "≥", ">=", "≤", "<=", "→", "to", "′", "'", "″", "\"", "\u2009", " ", "\u202f", " ", "✓", "x", "▲", "^", "▼", "v")
 
 func (c pdfCanvas) FillString(f font.Face, p vg.Point, str string) {
+	if f.Font.Weight != stdfont.WeightNormal {
+		c.Fill(outlines(f, p, str))
+		return
+	}
 	out, err := pdfText(str)
 	if err != nil {
 		out = "?"
-	}
-	// The back end registers every face as a regular one and then asks for bold
-	// by weight, which it does not find: give each face a family of its own.
-	if f.Font.Weight != stdfont.WeightNormal {
-		f.Font.Typeface += "Heavy"
-		f.Font.Weight = stdfont.WeightNormal
 	}
 	c.Canvas.FillString(f, p, out)
 }

@@ -311,11 +311,10 @@ type SpeedCell struct {
 // BoatShape is what the drawings from astern and abeam need, metres and
 // degrees, with the static waterline as origin of heights.
 type BoatShape struct {
-	WaterlineM, LengthM, BeamM  float64
+	LengthM, BeamM              float64
 	FreeboardM, DraftCanoeM     float64
 	DeadriseDeg                 float64
 	KeelArmM, KeelCantDeg       float64
-	MastHeightM                 float64
 	FoilRootOutM, FoilRootUpM   float64 // from the centreline, above the static waterline
 	FoilRootForwardM            float64 // forward of the centre of gravity
 	FoilSpanM, FoilChordM       float64 // at full extension

@@ -90,10 +90,10 @@ func mapPanel(s *sheet, title, note string, f field) (panel, box) {
 			step = 30
 		}
 	}
-	xa := fixed(f.twa[0], f.twa[n], step)
+	xa := fixedAxis(f.twa[0], f.twa[n], step)
 	xa.title = "true wind angle from the bow (°)"
 	m := len(f.tws) - 1
-	ya := fixed(f.tws[0], f.tws[m], niceStep(f.tws[m]-f.tws[0], 6))
+	ya := fixedAxis(f.tws[0], f.tws[m], niceStep(f.tws[m]-f.tws[0], 6))
 	ya.title = "true wind speed (kn)"
 	p := newPanel(b, xa, ya)
 	return p, box{b.x0, s.box.y0 + 22, b.x1, s.box.y0 + 32}

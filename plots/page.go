@@ -129,6 +129,7 @@ type passagePage struct {
 	LocalName  string
 	LocalTimes []string // of each action, in LocalZone
 	AllCaution []string
+	LimitLines []string
 	LedgerSum  float64
 }
 
@@ -151,6 +152,16 @@ func newPassagePage(r *PassageReport) *passagePage {
 		for _, l := range r.Ledger {
 			p.LedgerSum += l.Minutes
 		}
+	}
+	p.LimitLines = append([]string(nil), r.Limits...)
+	outside := 0
+	for _, q := range r.Steps {
+		if q.OutsideModel {
+			outside++
+		}
+	}
+	if outside > 0 {
+		p.LimitLines = append(p.LimitLines, fmt.Sprintf("The boat model was used outside its range on %.0f %% of the steps; trust it less there.", math.Ceil(100*float64(outside)/float64(len(r.Steps)))))
 	}
 	c := mapChart(r)
 	c.Title = ""
@@ -281,6 +292,12 @@ func newPassageData(r *PassageReport) passageData {
 		}
 		return foilWords(e, k)
 	}
+	doing := func(p Step) string {
+		if p.Resting && (p.Doing == "" || p.Doing == "sailing") {
+			return "sailing, resting"
+		}
+		return p.Doing
+	}
 	rows := func(steps []Step) [][]float64 {
 		out := make([][]float64, len(steps))
 		for i, p := range steps {
@@ -288,8 +305,9 @@ func newPassageData(r *PassageReport) passageData {
 			out[i] = []float64{
 				minute(p.Time), round(p.LatDeg, 4), round(p.LonDeg, 4), round(p.BSPKn, 2), round(p.TWSKn, 1), round(p.TWADeg, 0),
 				round(p.WindFromDeg, 0), round(p.HsM, 1), round(p.HeelDeg, 0), round(p.DistanceNM, 1), round(p.HeadingDeg, 0), round(ext, 2),
-				word(p.Board), word(foil(p, "port")), word(foil(p, "starboard")), word(p.Doing), word(p.RuledBy), word(p.Sail),
+				word(p.Board), word(foil(p, "port")), word(foil(p, "starboard")), word(doing(p)), word(p.RuledBy), word(p.Sail),
 				round(p.FoilLiftT, 1), round(p.BowImmersionsPerHour, 1),
+				round(p.GustKn, 0), round(p.CurrentKn, 1), round(p.CurrentToDeg, 0), round(p.EffortKJ, 0),
 			}
 		}
 		return out

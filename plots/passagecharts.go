@@ -418,7 +418,7 @@ func speedChart(r *PassageReport) Chart {
 			}
 			ya := linear(lo, hi, n, true)
 			if g == 2 {
-				ya = fixed(0, 180, 60)
+				ya = fixedAxis(0, 180, 60)
 			}
 			ya.title = titles[g]
 			xa := timeAxis(r.Departure, r.Arrival, b.w())
@@ -475,9 +475,9 @@ func foilChart(r *PassageReport) Chart {
 			ext     func(Step) float64
 			share   float64
 		}{
-			{"port foil extension (%)", stroke{col: tintPlan, width: 2.2}, fixed(0, 100, 50), "starboard", func(p Step) float64 { return 100 * p.PortExt }, nil, 0.22},
+			{"port foil extension (%)", stroke{col: tintPlan, width: 2.2}, fixedAxis(0, 100, 50), "starboard", func(p Step) float64 { return 100 * p.PortExt }, nil, 0.22},
 			{"port foil rake (°)", strokePlan, linear(0, rakeMax, 3, true), "starboard", func(p Step) float64 { return p.PortRakeDeg }, func(p Step) float64 { return p.PortExt }, 0.28},
-			{"starboard foil extension (%)", stroke{col: tintBase, width: 2.2, dashes: strokeBase.dashes}, fixed(0, 100, 50), "port", func(p Step) float64 { return 100 * p.StbdExt }, nil, 0.22},
+			{"starboard foil extension (%)", stroke{col: tintBase, width: 2.2, dashes: strokeBase.dashes}, fixedAxis(0, 100, 50), "port", func(p Step) float64 { return 100 * p.StbdExt }, nil, 0.22},
 			{"starboard foil rake (°)", strokeBase, linear(0, rakeMax, 3, true), "port", func(p Step) float64 { return p.StbdRakeDeg }, func(p Step) float64 { return p.StbdExt }, 0.28},
 		}
 		for i, row := range rows {

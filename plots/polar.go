@@ -70,7 +70,7 @@ func drawPolar(s *sheet, d *PolarData, title string, states []string, maxKn floa
 		x = s.text(letAxis.in(k.col), x+31, y-1, st, left, top).x1 + 16
 	}
 	y -= 18
-	room := box{46, 14, s.box.x1 - 34, y - 14}
+	room := box{46, 18, s.box.x1 - 34, y - 14}
 	step := niceStep(maxKn, 5)
 	outer := math.Ceil(maxKn/step-1e-9) * step
 	r := math.Min(room.h()/2, room.w())

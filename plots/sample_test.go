@@ -48,7 +48,7 @@ func samplePassage() *PassageReport {
 				HsM: 0.8 + kn/9, WaveFromDeg: math.Mod(from+380, 360), HeadingDeg: course, Board: board,
 				HeelDeg: 8 + kn*0.6, TrimDeg: 0.3 + rake*0.4, HullLoad: 1 - ext*0.4*math.Min(1, bsp/22), FoilLiftT: ext * 4.2 * math.Min(1, bsp*bsp/400),
 				BowImmersionsPerHour: math.Max(0, kn/6-rake/2), Sail: "main and reaching headsail", Doing: "sailing", EffortKJ: spent,
-				GustKn: kn * 1.35,
+				GustKn: kn * 1.35, CurrentKn: 0.3, CurrentToDeg: 70, OutsideModel: kn > 23.5,
 			}
 			if board == "port" {
 				p.StbdExt, p.StbdRakeDeg = ext, rake

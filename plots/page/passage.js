@@ -3,7 +3,7 @@
   const $ = (id) => document.getElementById(id);
   const slider = $("when");
   const T = 0, LAT = 1, LON = 2, BSP = 3, TWS = 4, TWA = 5, FROM = 6, HS = 7, HEEL = 8, DIST = 9, COG = 10, EXT = 11,
-    BOARD = 12, PORT = 13, STBD = 14, DOING = 15, RULED = 16, SAIL = 17, LIFT = 18, BOW = 19;
+    BOARD = 12, PORT = 13, STBD = 14, DOING = 15, RULED = 16, SAIL = 17, LIFT = 18, BOW = 19, GUST = 20, CUR = 21, CURTO = 22, WORK = 23;
   const wrap180 = (x) => ((x + 180) % 360 + 360) % 360 - 180;
   const pad = (n) => String(n).padStart(2, "0");
   const days = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
@@ -166,7 +166,9 @@
     put("m-utc", when);
     put("m-local", date(t, offsetAt(t)));
     put("m-pos", degMin(p[LAT], "N", "S", 2) + "  " + degMin(wrap180(p[LON]), "E", "W", 3));
-    put("m-wind", p[TWS].toFixed(0) + " kn from " + String(Math.round(p[FROM]) % 360).padStart(3, "0") + "°");
+    put("m-wind", p[TWS].toFixed(0) + " kn from " + String(Math.round(p[FROM]) % 360).padStart(3, "0") + "°" + (p[GUST] > p[TWS] ? ", gusts " + p[GUST].toFixed(0) : ""));
+    put("m-current", p[CUR] > 0.04 ? p[CUR].toFixed(1) + " kn towards " + String(Math.round(p[CURTO]) % 360).padStart(3, "0") + "°" : "none");
+    put("m-work", p[WORK].toFixed(0) + " kJ");
     put("m-twa", p[TWA].toFixed(0) + "° from " + d.words[p[BOARD]]);
     put("m-sea", p[HS].toFixed(1) + " m");
     put("m-bsp", p.done ? "arrived" : p[BSP].toFixed(1) + " kn");

@@ -1,0 +1,197 @@
+(function () {
+  const d = JSON.parse(document.getElementById("data").textContent);
+  const $ = (id) => document.getElementById(id);
+  const table = {};
+  for (const k in d.table) {
+    const raw = atob(d.table[k].data), bytes = new Uint8Array(raw.length);
+    for (let i = 0; i < raw.length; i++) bytes[i] = raw.charCodeAt(i);
+    const view = new DataView(bytes.buffer);
+    table[k] = new Float64Array(raw.length / 2);
+    for (let i = 0; i < table[k].length; i++) table[k][i] = view.getInt16(2 * i, true) * d.table[k].unit;
+  }
+  const exts = Array.from(new Set(d.settings.map((s) => s[0]))).sort((a, b) => a - b);
+  const rakesOf = (e) => d.settings.map((s, i) => [s[1], i]).filter(([, i]) => d.settings[i][0] === e).sort((a, b) => a[0] - b[0]);
+  const n = [d.tws.length, d.twa.length, d.hs.length];
+
+  function locate(ax, x) {
+    if (ax.length === 1) return [0, 0];
+    let i = 0;
+    while (i < ax.length - 2 && x >= ax[i + 1]) i++;
+    return [i, Math.max(0, Math.min(1, (x - ax[i]) / (ax[i + 1] - ax[i])))];
+  }
+  // linear in wind, angle and sea between the points of the table; refused when
+  // the nearest point is
+  function look(setting, tws, twa, hs) {
+    const a = [locate(d.tws, tws), locate(d.twa, twa), locate(d.hs, hs)];
+    const out = { bsp: 0, heel: 0, trim: 0, leeway: 0, rise: 0, load: 0, lift: 0, bow: 0 };
+    let near = -1, best = -1, sum = 0;
+    for (let c = 0; c < 8; c++) {
+      let w = 1, at = setting;
+      for (let k = 0; k < 3; k++) {
+        const up = (c >> k) & 1;
+        w *= up ? a[k][1] : 1 - a[k][1];
+        at = at * n[k] + Math.min(a[k][0] + up, n[k] - 1);
+      }
+      if (w > best) { best = w; near = at; }
+      if (w <= 0 || !table.ok[at]) continue;
+      sum += w;
+      for (const k in out) out[k] += w * table[k][at];
+    }
+    if (sum > 0) for (const k in out) out[k] /= sum;
+    out.ok = table.ok[near] !== 0 && sum > 0;
+    out.rule = d.rules[table.rule[near]] || "";
+    return out;
+  }
+
+  const fix = (x, k) => { const s = x.toFixed(k); return (Number(s) === 0 ? s.replace("-", "") : s).replace("-", "−"); };
+  const s = { tws: $("s-tws"), twa: $("s-twa"), hs: $("s-hs"), ext: $("s-ext"), rake: $("s-rake") };
+  const setup = (e, min, max, step, value) => { e.min = min; e.max = max; e.step = step; e.value = value; };
+  setup(s.tws, d.tws[0], d.tws[n[0] - 1], 0.5, 16);
+  setup(s.twa, d.twa[0], d.twa[n[1] - 1], 1, 110);
+  setup(s.hs, d.hs[0], d.hs[n[2] - 1] > d.hs[0] ? d.hs[n[2] - 1] : d.hs[0] + 0.1, 0.1, d.hs[Math.min(1, n[2] - 1)]);
+  setup(s.ext, 0, Math.max(1, exts.length - 1), 1, exts.length - 1);
+  setup(s.rake, 0, 1, 1, 0);
+  if (n[2] === 1) s.hs.disabled = true;
+
+  function rakes() {
+    const list = rakesOf(exts[Math.min(Number(s.ext.value), exts.length - 1)]);
+    const keep = Number(s.rake.value);
+    s.rake.max = Math.max(1, list.length - 1);
+    s.rake.disabled = list.length < 2;
+    s.rake.value = Math.min(keep, list.length - 1);
+    return list;
+  }
+  const P = (pts) => pts.map((p) => p[0].toFixed(3) + "," + p[1].toFixed(3)).join(" ");
+  const sh = d.shape, rad = Math.PI / 180;
+
+  // axes of drawings: x right, y down, metres; the water's surface is y = 0
+  function water(svg, x0, x1, y1) {
+    svgNode(svg, "rect", { x: x0, y: 0, width: x1 - x0, height: y1, fill: "var(--c-gain)", opacity: 0.62 });
+    svgNode(svg, "line", { x1: x0, y1: 0, x2: x1, y2: 0, stroke: "var(--c-plan)", "stroke-width": 0.05 });
+  }
+  function astern(svg, p, ext) {
+    svg.textContent = "";
+    const c = Math.cos(p.heel * rad), q = Math.sin(p.heel * rad);
+    // boat axes: out to leeward (right), up; heel turns the mast to the right
+    const at = ([x, y]) => [x * c + y * q, x * q - y * c - p.rise];
+    const half = sh.BeamM / 2, chine = -sh.DraftCanoeM + Math.tan(sh.DeadriseDeg * rad) * half;
+    const line = (a, b, col, w, extra) => { const A = at(a), B = at(b); return svgNode(svg, "line", Object.assign({ x1: A[0], y1: A[1], x2: B[0], y2: B[1], stroke: col, "stroke-width": w, "stroke-linecap": "round" }, extra || {})); };
+    const cant = sh.KeelCantDeg * rad;
+    const bulb = [-sh.KeelArmM * Math.sin(cant), -sh.DraftCanoeM - sh.KeelArmM * Math.cos(cant)];
+    line([0, -sh.DraftCanoeM], bulb, "var(--c-muted)", 0.14);
+    const B = at(bulb);
+    svgNode(svg, "circle", { cx: B[0], cy: B[1], r: 0.3, fill: "var(--c-muted)" });
+    line([0, sh.FreeboardM], [0, 8], "var(--c-muted)", 0.14);
+    svgNode(svg, "polygon", { points: P([[0, -sh.DraftCanoeM], [half, chine], [half * 1.04, sh.FreeboardM], [-half * 1.04, sh.FreeboardM], [-half, chine]].map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.06 });
+    let tip = null;
+    if (ext > 0) {
+      const e = sh.FoilDihedralDeg * rad, l = sh.FoilSpanM * ext;
+      const root = [sh.FoilRootOutM, sh.FoilRootUpM];
+      tip = [root[0] + l * Math.cos(e), root[1] + l * Math.sin(e)];
+      line(root, tip, "var(--c-active)", 0.2);
+    }
+    water(svg, -7, 7, 6);
+    if (tip && Math.abs(p.lift) > 0.05) {
+      // from the middle of the part under water
+      const A = at([sh.FoilRootOutM, sh.FoilRootUpM]), T = at(tip);
+      let f = 1;
+      if (T[1] < 0 && A[1] > 0) f = A[1] / (A[1] - T[1]);
+      const x = A[0] + (T[0] - A[0]) * f / 2, y = A[1] + (T[1] - A[1]) * f / 2, len = p.lift * 0.35;
+      svgNode(svg, "line", { x1: x, y1: y, x2: x, y2: y - len, stroke: "var(--c-plan)", "stroke-width": 0.12 });
+      const g = len > 0 ? 1 : -1;
+      svgNode(svg, "polygon", { points: P([[x - 0.2, y - len + 0.05 * g], [x + 0.2, y - len + 0.05 * g], [x, y - len - 0.4 * g]]), fill: "var(--c-plan)" });
+      svgNode(svg, "text", { x: Math.min(x + 0.3, 5), y: Math.max(y - len, -4.3), "font-size": 0.62, fill: "var(--c-ink)" }, fix(p.lift, 1) + " tf");
+    }
+    svgNode(svg, "text", { x: -6.7, y: -4.2, "font-size": 0.62, fill: "var(--c-muted)" }, "wind →");
+    svgNode(svg, "text", { x: -6.7, y: 5, "font-size": 0.62, fill: "var(--c-ink)" }, "heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm");
+  }
+  function abeam(svg, p, ext, rake) {
+    svg.textContent = "";
+    const L = sh.LengthM, cg = sh.CentreOfGravityFromTransomM || 0.42 * L, D = sh.DraftCanoeM;
+    svg.setAttribute("viewBox", [-1, -4, L + 2, 9.5].join(" "));
+    const c = Math.cos(p.trim * rad), q = Math.sin(p.trim * rad);
+    const at = ([x, y]) => [cg + (x - cg) * c - y * q, -((x - cg) * q + y * c) - p.rise];
+    const keel = at([cg, -D]), end = at([cg, -D - sh.KeelArmM * Math.cos(sh.KeelCantDeg * rad)]);
+    svgNode(svg, "line", { x1: keel[0], y1: keel[1], x2: end[0], y2: end[1], stroke: "var(--c-muted)", "stroke-width": 0.4 });
+    svgNode(svg, "ellipse", { cx: end[0], cy: end[1], rx: 1.3, ry: 0.25, fill: "var(--c-muted)", transform: "rotate(" + (-p.trim) + " " + end[0] + " " + end[1] + ")" });
+    const mast = [at([0.56 * L, sh.FreeboardM]), at([0.55 * L, 9])];
+    svgNode(svg, "line", { x1: mast[0][0], y1: mast[0][1], x2: mast[1][0], y2: mast[1][1], stroke: "var(--c-muted)", "stroke-width": 0.2 });
+    svgNode(svg, "polygon", { points: P([[0, sh.FreeboardM], [L, sh.FreeboardM * 1.15], [L * 0.992, 0.25], [0.9 * L, -0.45 * D], [0.7 * L, -0.9 * D], [0.5 * L, -D], [0.2 * L, -0.7 * D], [0, -0.25 * D]].map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.07 });
+    if (ext > 0) {
+      // height of the foil's middle, lowered by heel
+      const e = sh.FoilDihedralDeg * rad, l = sh.FoilSpanM * ext / 2, h = p.heel * rad;
+      const out = sh.FoilRootOutM + l * Math.cos(e), up = sh.FoilRootUpM + l * Math.sin(e);
+      const y = up * Math.cos(h) - out * Math.sin(h);
+      const o = at([cg + sh.FoilRootForwardM, y]), t = (p.trim + rake) * rad, a = Math.max(sh.FoilChordM, 0.3);
+      svgNode(svg, "line", { x1: o[0] - a * Math.cos(t), y1: o[1] + a * Math.sin(t), x2: o[0] + a * Math.cos(t), y2: o[1] - a * Math.sin(t), stroke: "var(--c-active)", "stroke-width": 0.26, "stroke-linecap": "round" });
+    }
+    water(svg, -1, L + 1, 6);
+    svgNode(svg, "text", { x: -0.6, y: 5, "font-size": 0.78, fill: "var(--c-ink)" }, "trim " + fix(p.trim, 1) + "° bow up; hull carries " + fix(100 * p.load, 0) + " %");
+  }
+  function sweep(list, tws, twa, hs, chosen, inside) {
+    const svg = $("sweep");
+    svg.textContent = "";
+    const rows = list.map(([r, i]) => [r, look(i, tws, twa, hs)]).filter((x) => x[1].ok);
+    const text = (x, y, t, anchor, fill, size) => svgNode(svg, "text", { x, y, "text-anchor": anchor, fill: fill || "var(--c-muted)", "font-size": size || 10 }, t);
+    if (rows.length < 2 || exts[Math.min(Number(s.ext.value), exts.length - 1)] === 0) {
+      text(180, 95, "Put the foil out to see what rake does.", "middle");
+      return;
+    }
+    let lo = inside.bsp, hi = inside.bsp;
+    rows.forEach((x) => { lo = Math.min(lo, x[1].bsp); hi = Math.max(hi, x[1].bsp); });
+    const step = hi - lo > 4 ? 2 : hi - lo > 1.6 ? 1 : 0.5;
+    lo = Math.floor(lo / step) * step; hi = Math.ceil(hi / step + 0.3) * step;
+    const r0 = rows[0][0], r1 = rows[rows.length - 1][0];
+    const X = (r) => 54 + (r - r0) / (r1 - r0) * 272, Y = (v) => 152 - (v - lo) / (hi - lo) * 124;
+    for (let v = lo; v <= hi + 1e-9; v += step) {
+      svgNode(svg, "line", { x1: 38, x2: 342, y1: Y(v), y2: Y(v), stroke: "var(--c-grid)" });
+      text(33, Y(v) + 3.5, fix(v, step < 1 ? 1 : 0), "end");
+    }
+    text(6, 14, "boat speed (kn)", "start", "var(--c-ink)");
+    text(342, 184, "rake (°)", "end", "var(--c-ink)");
+    rows.forEach((x, i) => {
+      if (rows.length > 11 && i % 2) return;
+      text(X(x[0]), 167, String(x[0]), "middle");
+      text(X(x[0]), Y(x[1].bsp) - 7, fix(x[1].trim, 1) + "°", "middle", "var(--c-ink)", 9);
+    });
+    svgNode(svg, "line", { x1: 38, x2: 342, y1: Y(inside.bsp), y2: Y(inside.bsp), stroke: "var(--c-base)", "stroke-width": 1.5, "stroke-dasharray": "5 3" });
+    svgNode(svg, "polyline", { points: P(rows.map((x) => [X(x[0]), Y(x[1].bsp)])), fill: "none", stroke: "var(--c-plan)", "stroke-width": 2 });
+    const here = rows.find((x) => x[0] === chosen);
+    if (here) svgNode(svg, "circle", { cx: X(here[0]), cy: Y(here[1].bsp), r: 4.5, fill: "var(--c-active)", stroke: "var(--c-paper)" });
+  }
+  const facts = [["boat speed (kn)", "bsp", 1], ["heel (°)", "heel", 1], ["trim, bow up (°)", "trim", 2], ["leeway (°)", "leeway", 1], ["weight that the hull carries (%)", "load", 0, 100],
+    ["vertical foil lift (tonnes-force)", "lift", 1], ["rise of the hull (cm)", "rise", 0, 100], ["bow immersions per hour", "bow", 1]];
+  function show() {
+    const list = rakes();
+    const tws = Number(s.tws.value), twa = Number(s.twa.value), hs = Number(s.hs.value);
+    const ext = exts[Math.min(Number(s.ext.value), exts.length - 1)];
+    const [rake, i] = list[Math.min(Number(s.rake.value), list.length - 1)];
+    const a = look(i, tws, twa, hs), b = look(0, tws, twa, hs);
+    const words = { tws: fix(tws, 1) + " kn", twa: twa + "°", hs: fix(hs, 1) + " m", ext: ext === 0 ? "in" : fix(100 * ext, 0) + " %", rake: ext === 0 ? "no foil out" : rake + "°" };
+    for (const k in s) { $("o-" + k).textContent = words[k]; s[k].setAttribute("aria-valuetext", words[k]); }
+    const gain = a.bsp - b.bsp;
+    $("say").textContent = !a.ok ? "This setting is refused here" + (a.rule ? ": " + a.rule + "." : ".")
+      : i === 0 ? "Foils in: " + fix(b.bsp, 1) + " kn."
+      : Math.abs(gain) < 0.05 ? "The foil makes no difference here: " + fix(a.bsp, 1) + " kn."
+      : fix(a.bsp, 1) + " kn: the foil " + (gain > 0 ? "gains " : "costs ") + fix(Math.abs(gain), 1) + " kn.";
+    const body = $("facts");
+    body.textContent = "";
+    const row = (name, x, y) => {
+      const tr = document.createElement("tr"), th = document.createElement("th");
+      th.scope = "row"; th.textContent = name; tr.appendChild(th);
+      for (const v of [x, y]) { const td = document.createElement("td"); td.className = "n"; td.textContent = v; tr.appendChild(td); }
+      body.appendChild(tr);
+    };
+    for (const [name, k, dec, times] of facts) row(name, a.ok ? fix(a[k] * (times || 1), dec) : "refused", b.ok ? fix(b[k] * (times || 1), dec) : "refused");
+    row("limit that rules", a.rule || "none", b.rule || "none");
+    astern($("astern-a"), a, a.ok ? ext : 0); astern($("astern-b"), b, 0);
+    abeam($("abeam-a"), a, a.ok ? ext : 0, rake); abeam($("abeam-b"), b, 0, 0);
+    sweep(list, tws, twa, hs, rake, b);
+  }
+  document.querySelectorAll(".noscript-hidden").forEach((e) => { e.hidden = false; });
+  const first = rakesOf(exts[exts.length - 1]);
+  s.rake.max = first.length - 1;
+  s.rake.value = Math.floor((first.length - 1) / 2);
+  for (const k in s) s[k].addEventListener("input", show);
+  show();
+})();
