@@ -61,9 +61,7 @@ func (s *scanner) message1(at, n, longBDS int64) error {
 		if !isRefusal(err) {
 			return err
 		}
-		if h.Refused == nil {
-			h.Refused = err
-		}
+		h.refuse(err)
 	}
 	return s.deliver(p)
 }
@@ -106,9 +104,7 @@ func (s *scanner) sections1(p *payload, pos, end, longBDS int64) error {
 		return err
 	}
 	pos += n
-	if err := s.grid1(p, gds); err != nil {
-		h.refuse(err)
-	}
+	h.refuse(s.grid1(p, gds))
 	if flags&0x40 != 0 {
 		bms, n, err := s.section1(p.msg, pos, end, bms1Min, 6, "bitmap")
 		if err != nil {
@@ -144,10 +140,16 @@ func (s *scanner) sections1(p *payload, pos, end, longBDS int64) error {
 	return s.packing1(p, bds[3], sc, pos, n)
 }
 
+// refuse keeps the first reason why the field cannot be decoded. An error of
+// another kind tells of damage.
 func (h *Header) refuse(err error) {
-	if h.Refused == nil {
-		h.Refused = err
+	if err == nil || h.Refused != nil {
+		return
 	}
+	if !isRefusal(err) {
+		err = &CorruptError{h.Offset, err.Error()}
+	}
+	h.Refused = err
 }
 
 // packing1 sets how the data section at pos of n bytes is decoded.
@@ -270,12 +272,7 @@ func (s *scanner) product1(h *Header, b []byte) {
 	h.Level = levelName(kind, value, kind != 1 && kind != 102)
 	h.Quantity, h.Partition = quantity1(h.Centre, table, number, at, int(value))
 	s.member1(h, b)
-	if err := s.times1(h, b); err != nil {
-		if !isRefusal(err) {
-			err = &CorruptError{h.Offset, err.Error()}
-		}
-		h.refuse(err)
-	}
+	h.refuse(s.times1(h, b))
 }
 
 // times1 reads the reference time and the step.

@@ -141,21 +141,9 @@ func (s *scanner) field2(m *sections2, at, length int64, sub int, pos, n int64) 
 	p := &payload{msg: at, dataAt: pos, dataLen: n}
 	h := &p.h
 	*h = Header{Edition: 2, Message: s.messages, Sub: sub, Offset: at, Length: length, Centre: m.centre, Member: -1, Reference: m.reference}
-	if m.timeErr != nil {
-		h.refuse(&CorruptError{at, m.timeErr.Error()})
-	}
-	step := func(err error) error {
-		if err == nil {
-			return nil
-		}
-		if !isRefusal(err) {
-			err = &CorruptError{at, err.Error()}
-		}
-		h.refuse(err)
-		return nil
-	}
-	_ = step(s.product2(h, m))
-	_ = step(s.grid2(p, m))
+	h.refuse(m.timeErr)
+	h.refuse(s.product2(h, m))
+	h.refuse(s.grid2(p, m))
 	if m.hasBitmap {
 		h.Bitmap = true
 		if m.bitmapAt < 0 {
@@ -163,7 +151,7 @@ func (s *scanner) field2(m *sections2, at, length int64, sub int, pos, n int64) 
 		}
 		p.bitmapAt, p.bitmapN = m.bitmapAt, m.bitmapN
 	}
-	_ = step(s.packing2(p, m.repr))
+	h.refuse(s.packing2(p, m.repr))
 	return s.deliver(p)
 }
 

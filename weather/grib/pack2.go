@@ -143,7 +143,8 @@ func (q quantised) complexSections(out *bytes.Buffer, order int) []byte {
 	}
 	octets := 1
 	for _, d := range descriptors {
-		for n := max(d, -d); n >= 1<<(8*octets-1); octets++ {
+		for max(d, -d) >= 1<<(8*octets-1) {
+			octets++
 		}
 	}
 	refBits := bits.Len64(uint64(top))

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -304,6 +305,35 @@ func TestProducts1(t *testing.T) {
 		}
 		if _, _, err := Decode(b); err != nil {
 			t.Errorf("%s: %v", c.name, err)
+		}
+	}
+}
+
+// TestAllMissing has no value at all: every packing then gives a field of NaN.
+func TestAllMissing(t *testing.T) {
+	f := madeField(smallShape, grid.WaveHeight, false)
+	for i := range f.Values {
+		f.Values[i] = float32(math.NaN())
+	}
+	for p := range packings {
+		b := mustEncode2(t, EncodeOptions{Packing: p}, f)
+		if err := sameField(mustDecode(t, b)[0].Field, f, 1e-9, 0); err != nil {
+			t.Errorf("%v: %v", p, err)
+		}
+	}
+	// As other encoders write it: the template of the packing with 0 values.
+	full := madeField(smallShape, grid.WaveHeight, true)
+	for _, p := range []Packing{PackComplex, PackSecond, PackPNG, PackCCSDS} {
+		s := split2(mustEncode2(t, EncodeOptions{Packing: p, Bits: 8}, full))
+		clear(s[3][5:9])
+		clear(s[4][6:])
+		s[5] = s[5][:5]
+		if p == PackComplex || p == PackSecond {
+			clear(s[3][31:35])
+			s[5] = append(s[5], make([]byte, 12)...)
+		}
+		if err := sameField(mustDecode(t, join2(10, s...))[0].Field, f, 1e-9, 0); err != nil {
+			t.Errorf("%v without values: %v", p, err)
 		}
 	}
 }
