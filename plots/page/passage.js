@@ -189,7 +189,7 @@
     let next = -1;
     d.act.forEach((a, i) => { if (next < 0 && a[0] > t) next = i; });
     put("m-next", next < 0 ? "none left" : date(d.act[next][0], 0) + " UTC, " + d.act[next][1]);
-    document.querySelectorAll(".todo li").forEach((li, i) => li.classList.toggle("now", i === next));
+    document.querySelectorAll(".ticks li").forEach((li, i) => li.classList.toggle("now", i === next));
   }
   slider.max = String(Math.ceil(d.end / 5) * 5);
   slider.addEventListener("input", show);
@@ -206,7 +206,7 @@
 
   // ticks stay with this browser where it allows that
   const key = "ticks:" + d.dep + ":" + d.act.length;
-  const boxes = Array.from(document.querySelectorAll(".todo input"));
+  const boxes = Array.from(document.querySelectorAll(".ticks input"));
   let ticks = [];
   try { ticks = JSON.parse(localStorage.getItem(key) || "[]"); } catch (e) { ticks = []; }
   boxes.forEach((b, i) => {
