@@ -107,9 +107,9 @@ func coast(s *sheet, v mapView, rings [][]Place) {
 			continue
 		}
 		ps := make([]vg.Point, 0, len(ring)+1)
-		lon := v.west + wrap180(ring[0].LonDeg-v.west)
+		// from the copy nearest the map's middle, so that rings do not tear
 		mid := (v.west + v.east) / 2
-		lon = mid + wrap180(ring[0].LonDeg-mid)
+		lon := mid + wrap180(ring[0].LonDeg-mid)
 		for _, p := range ring {
 			lon += wrap180(p.LonDeg - lon)
 			q := v.at(p.LonDeg, p.LatDeg)
