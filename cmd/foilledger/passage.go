@@ -28,6 +28,7 @@ type passageOptions struct {
 	afterEnd  string
 	stageNM   float64
 	corridor  float64
+	leastMin  float64
 	zone      string
 	title     string
 	departure time.Time
@@ -54,6 +55,7 @@ func passageFlags(o *passageOptions) []cli.Flag {
 		&cli.StringFlag{Name: "after-end", Usage: "when the forecast ends before the arrival: refuse, or hold the last step's weather", Value: "refuse", Destination: &o.afterEnd},
 		&cli.Float64Flag{Name: "stage", Usage: "longest stage, nautical miles; foils change only between stages", Value: 10, Destination: &o.stageNM},
 		&cli.Float64Flag{Name: "corridor", Usage: "width of the corridor for beating and gybing, nautical miles", Value: 20, Destination: &o.corridor},
+		&cli.Float64Flag{Name: "least-gain", Usage: "leave out changes that gain less than this many minutes; 0 keeps the exact optimum", Value: 3, Destination: &o.leastMin},
 		&cli.StringFlag{Name: "zone", Usage: "time zone shown beside UTC, for instance Europe/Lisbon or local", Destination: &o.zone},
 	}, commonFlags(&o.common)...)
 }
@@ -121,6 +123,9 @@ func (o *passageOptions) validateShared() error {
 	}
 	if !(o.corridor >= 1 && o.corridor <= 500) {
 		return usage("", "--corridor %g: must be from 1 to 500 nautical miles", o.corridor)
+	}
+	if !(o.leastMin >= 0 && o.leastMin <= 600) {
+		return usage("", "--least-gain %g: must be from 0 to 600 minutes", o.leastMin)
 	}
 	if o.zone != "" {
 		if _, err := loadZone(o.zone); err != nil {

@@ -18,6 +18,7 @@ type result struct {
 	voyage   *strategy.Voyage
 	log      *strategy.Log
 	bound    *strategy.Voyage
+	thinnedS float64  // cost of the changes left out
 	reasons  []string // by change
 	bases    []base
 	ledger   *strategy.Ledger // against bases[0]
@@ -70,6 +71,11 @@ func plan(ctx context.Context, q *question, f *fleet, pr *progress) (*result, er
 		return nil, &commandError{code: exitNoPassage, hint: "depart at another time or choose another track",
 			err: errors.New("no feasible passage: in every foil state the boat is stopped for two days by calm, current or a limit")}
 	}
+	optimum := res.voyage
+	if res.voyage, err = p.Thin(ctx, optimum, q.options.leastMin*60); err != nil {
+		return nil, err
+	}
+	res.thinnedS = res.voyage.ArriveS - optimum.ArriveS
 	if _, res.log, err = p.Record(res.voyage.Schedule); err != nil {
 		return nil, err
 	}
@@ -165,6 +171,7 @@ func (res *result) note(q *question, field *weather.Field) {
 	res.assume = append(res.assume,
 		"The boat departs with both foils in and sails the given track; on courses too close to the wind or too far off it she beats or gybes inside the corridor.",
 		fmt.Sprintf("Foils change only at the ends of stages of at most %g nautical miles.", q.options.stageNM),
+		fmt.Sprintf("Changes that gain less than %g min are left out; together they would have gained %.1f min more.", q.options.leastMin, res.thinnedS/60),
 		"After a change the speed reached by accelerating is used, never the higher one that a boat already flying might keep.",
 	)
 	if field.WavesDerived() {

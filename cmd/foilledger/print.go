@@ -114,6 +114,9 @@ func printResult(s streams, q *question, res *result) error {
 		effort += c.Price.EffortJ
 	}
 	fmt.Fprintf(w, "Bound       %.1f min (%.2f %%) above what free and instant changes would allow\n", res.boundGapS()/60, 100*res.boundGapS()/v.TimeS())
+	if q.options.leastMin > 0 {
+		fmt.Fprintf(w, "Left out    changes that gain less than %g min each; all of them would gain %.1f min more\n", q.options.leastMin, res.thinnedS/60)
+	}
 	fmt.Fprintf(w, "Effort      %.0f kJ at winch and pump\n", effort/1000)
 	if s.quiet {
 		return nil

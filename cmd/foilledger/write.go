@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
 	"strconv"
 	"time"
 
@@ -48,6 +49,9 @@ func writeResult(ctx context.Context, dest *folder, q *question, res *result) er
 	names, err := plots.WriteFiles(dest.temp, charts, "svg", "png")
 	if err != nil {
 		return err
+	}
+	for i := range names {
+		names[i] = filepath.Base(names[i])
 	}
 	dest.names = append(dest.names, names...)
 	if err := dest.write(jsonName, func(w io.Writer) error {
