@@ -146,7 +146,7 @@ func (p *Problem) sailStage(n, s0, s1 int, t float64, free bool, record *Log) (S
 			return st, err
 		}
 		eff := g.equalS() - t
-		if k > first && eff >= lost {
+		if k > first && (eff >= lost || (pr.n > 0 && p.restEnd(g.startS, pr.TimeS) > g.startS)) {
 			continue
 		}
 		lost = math.Min(lost, eff)
@@ -172,6 +172,7 @@ func (p *Problem) sailStage(n, s0, s1 int, t float64, free bool, record *Log) (S
 		price.effectS += wait
 	}
 	st.Change = price
+	st.begun = best
 	st.SailS, st.BoardS, st.HeldS, st.CalmS, st.Boards = out.sailS, out.boardS+best.turnS, out.heldS, out.calmS, out.boards+best.boards
 	st.Starboard = p.starboard(l, best.startS)
 	if record != nil {

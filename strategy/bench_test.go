@@ -7,8 +7,11 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"foilledger/route"
 	"foilledger/vpp/units"
 )
+
+func longTrack() *route.Track { return mustTrack(orb.Point{-66, 42}, orb.Point{0, 44}) }
 
 // BenchmarkPlan plans a track of 3000 nautical miles in stages of 10 with 49
 // foil states, and shorter ones, to show that the cost is linear in stages.

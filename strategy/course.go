@@ -185,7 +185,7 @@ func (p *Problem) paceIn(s *step, k, state int) (*binPace, *bin) {
 	switch {
 	case q.Zigzag:
 		if q.ChangesPerS > 0 {
-			q.lossS = p.boardLoss(st, q.Pace, true)
+			q.lossS = p.boardLoss(p.sceneIn(s, k, b), st, &q.Pace, true)
 		}
 	case (q.Starboard >= 0.5) == (b.relRad >= 0):
 		b.roles[role] = q
@@ -205,10 +205,10 @@ func (p *Problem) turn(s *step, k, state int, q *binPace, b *bin) (stopS, boards
 	}
 	b.turned[state] = noTurn
 	before, _ := p.paceIn(s, k-1, state)
-	if before == nil {
+	if before == nil || before.Starboard == q.Starboard {
 		return 0, 0
 	}
-	stopS, boards = p.crossing(state, &before.Pace, &q.Pace)
+	stopS, boards = p.crossing(p.sceneIn(s, k, b), state, &before.Pace, &q.Pace)
 	if stopS == 0 {
 		return 0, 0
 	}
@@ -234,12 +234,12 @@ const (
 // crossing is the time lost by the tack or gybe between two paces of a state,
 // and the share of the time for which it comes (less than 1 from or to a
 // zigzag, in which the boat may be on the right board already).
-func (p *Problem) crossing(state int, before, after *Pace) (lossS, boards float64) {
+func (p *Problem) crossing(sc *scene, state int, before, after *Pace) (lossS, boards float64) {
 	boards = math.Abs(after.Starboard - before.Starboard)
 	if boards == 0 || after.AlongMS == 0 || (after.Zigzag && before.Zigzag) {
 		return 0, 0 // the turns of a zigzag are in its rate
 	}
-	return boards * p.boardLoss(p.states.all[state], *after, after.Starboard >= before.Starboard), boards
+	return boards * p.boardLoss(sc, p.states.all[state], after, after.Starboard >= before.Starboard), boards
 }
 
 // enter is the time lost by a tack or gybe on entering a piece in interval k.
@@ -255,7 +255,7 @@ func (p *Problem) enter(s *step, k, state int) (lossS, boards float64) {
 	if t, ok := b.enters[state]; ok {
 		return t.stopS, t.boards
 	}
-	lossS, boards = p.crossing(state, &before.Pace, &after.Pace)
+	lossS, boards = p.crossing(p.sceneIn(s, k, b), state, &before.Pace, &after.Pace)
 	if b.enters == nil {
 		b.enters = map[int]turned{}
 	}
@@ -263,15 +263,11 @@ func (p *Problem) enter(s *step, k, state int) (lossS, boards float64) {
 	return lossS, boards
 }
 
-// boardLoss is the time lost by one tack or gybe onto starboard or port tack.
-// In a zigzag the mean of both is taken.
-func (p *Problem) boardLoss(st State, q Pace, toStarboard bool) float64 {
-	c := p.prices.locate(q.TWSMS, q.TWARad, q.HsM)
-	one := func(toStarboard bool) float64 {
-		return p.prices.board(st, toStarboard, q.Upwind(), &c)
-	}
+// boardLoss is the time lost by one tack or gybe onto starboard or port tack
+// in a bin. In a zigzag the mean of both is taken.
+func (p *Problem) boardLoss(sc *scene, st State, q *Pace, toStarboard bool) float64 {
 	if q.Zigzag {
-		return (one(true) + one(false)) / 2
+		return (sc.board(st, true, q.Upwind()) + sc.board(st, false, q.Upwind())) / 2
 	}
-	return one(toStarboard)
+	return sc.board(st, toStarboard, q.Upwind())
 }

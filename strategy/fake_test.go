@@ -41,7 +41,8 @@ func (b *fakeBoat) Speed(l, w int, c vpp.Condition) (float64, bool) {
 	if l > 0 {
 		rake := b.settings[l].RakeRad
 		best := units.Rad(1 + 0.2*c.TWSMS)
-		v *= 1 + 0.02*(c.TWSMS-6)*shape - 12*square(rake-best)
+		e := b.settings[l].Extension
+		v *= 1 + (0.02*(c.TWSMS-6)*shape-12*square(rake-best))*e*(1.6-0.6*e)
 	}
 	if w > 0 {
 		v *= 0.992

@@ -23,7 +23,10 @@ type Entry struct {
 	Sample    weather.Sample
 	Pace      Pace
 	BoardS    float64 // lost in tacks and gybes
-	Changing  bool    // a change of foils is under way
+	Changing  bool    // a change of foils is under way, or waited for
+
+	waiting bool
+	safe    func() bool // whether the state may be left alone here
 }
 
 // Change is one change of the foil state.
@@ -61,6 +64,20 @@ func (p *Problem) Record(schedule Schedule) (*Voyage, *Log, error) {
 	return v, lg, nil
 }
 
+// RecordVoyage sails a voyage again, waits of a person's schedule included,
+// and keeps its log.
+func (p *Problem) RecordVoyage(v *Voyage) (*Voyage, *Log, error) {
+	if v.starts == nil {
+		return p.Record(v.Schedule)
+	}
+	lg := &Log{problem: p}
+	w, _, err := p.sailFor(v.Schedule, v.starts, lg)
+	if err != nil {
+		return nil, nil, err
+	}
+	return w, lg, nil
+}
+
 // began records the change and the turn at the start of a stage.
 func (lg *Log) began(l *leg, stage, s0, s1 int, t float64, g *begun, pr *Price) {
 	p := lg.problem
@@ -94,10 +111,21 @@ func (lg *Log) began(l *leg, stage, s0, s1 int, t float64, g *begun, pr *Price) 
 	}
 }
 
+// waited records a wait at the start of a stage.
+func (lg *Log) waited(stage, s0 int, t0, t1 float64) {
+	p := lg.problem
+	l := &p.course.legs[stage]
+	q, b := p.paceIn(&l.steps[0], p.index(t0), s0)
+	lg.Entries = append(lg.Entries, Entry{Stage: stage, State: p.states.all[s0], StartS: t0, EndS: t1, StartM: l.startM,
+		Place: l.from, CourseRad: l.steps[0].courseRad, Sample: b.smp, Pace: q.Pace, Changing: true, waiting: true,
+		safe: func() bool { return p.safeIn(&l.steps[0], p.index(t0), b, s0, q) }})
+}
+
 func (lg *Log) sailed(s *step, k, state int, t0, t1, fromM, lengthM float64, b *bin, q *binPace, boardS float64) {
 	lg.Entries = append(lg.Entries, Entry{
 		Stage: lg.stage, State: lg.problem.states.all[state], StartS: t0, EndS: t1, StartM: s.startM + fromM, LengthM: lengthM,
 		Place: s.mid, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, BoardS: boardS,
+		safe: func() bool { return lg.problem.safeIn(s, k, b, state, q) },
 	})
 }
 

@@ -21,8 +21,6 @@ type Options struct {
 	// NightFactor multiplies the time of actions in the dark; 0 means 1. It is
 	// dark when the sun is more than 6° below the horizon.
 	NightFactor float64
-	// Person holds the rules of the schedule; the zero value has none.
-	Person Person
 	// RestLimits must hold for a foil state that is left on while nobody is on
 	// deck.
 	RestLimits RestLimits

@@ -36,6 +36,8 @@ type Voyage struct {
 	ArriveS  float64
 	TotalM   float64
 	Stages   []Stage
+
+	starts []float64 // when each stage's change may begin at the earliest; nil: at once
 }
 
 // TimeS is the passage time in seconds.
@@ -55,6 +57,8 @@ type Stage struct {
 	// Starboard is the board on which the change was made: the wind from
 	// starboard or from port.
 	Starboard bool
+
+	begun begun
 }
 
 // Problem is a track to be sailed by a boat from a moment on. It keeps the
@@ -65,6 +69,9 @@ type Problem struct {
 	course  *course
 	DepartS float64
 	Start   State // state before the first stage
+
+	cuts   []float64 // more ends of stages, m
+	person Person
 }
 
 // NewProblem prepares a track for a boat that leaves at departS, in seconds
@@ -75,7 +82,7 @@ func (sl *Sailor) NewProblem(track *route.Track, departS float64) *Problem {
 
 // newProblem also cuts the track's stages at the places cuts, in metres.
 func (sl *Sailor) newProblem(track *route.Track, departS float64, cuts []float64) *Problem {
-	return &Problem{Sailor: sl, track: track, DepartS: departS,
+	return &Problem{Sailor: sl, track: track, DepartS: departS, cuts: cuts,
 		course: newCourse(track, sl.opt.stageM(), sl.opt.piece(), sl.opt.interval(), cuts)}
 }
 
@@ -114,7 +121,7 @@ type search struct {
 }
 
 // Best finds the schedule of earliest arrival among the allowed states,
-// without the rules of Options.Person (see BestFor). It is forward label
+// without rules for the person (see BestFor). It is forward label
 // setting over (stage, port setting, starboard setting): since a later start
 // never arrives earlier, the earliest arrival in each state is all that the
 // next stage needs. free makes changes of the foils free and instant, which

@@ -404,33 +404,34 @@ const longestChangeS = 3600
 // board prices one change of board in state st from the wind on one side to
 // the other: the sails do not drive for the time of the tack or gybe, and then
 // the boat speeds up with the foils' roles exchanged.
-func (pr *prices) board(st State, toStarboard, tack bool, c *cell) (lostS float64) {
+func (sc *scene) board(st State, toStarboard, tack bool) (lostS float64) {
+	pr := sc.pr
 	d := pr.h.GybeS
 	if tack {
 		d = pr.h.TackS
 	}
 	l0, w0 := pr.states.roles(st, !toStarboard)
 	l1, w1 := pr.states.roles(st, toStarboard)
-	var f0, f1 profile
-	pr.mix(l0*pr.exts+w0, c, &f0, profSteady, profSteady+1)
-	pr.mix(l0*pr.exts+w0, c, &f0, profLooseTime, profLen)
-	pr.mix(l1*pr.exts+w1, c, &f1, profSteady, profSteady+1)
-	pr.mix(l1*pr.exts+w1, c, &f1, profAccelLost, profEasedTime)
+	f0, f1 := sc.flat(l0*pr.exts+w0), sc.flat(l1*pr.exts+w1)
 	v0, v1 := f0.steady(), f1.steady()
 	if v1 < stoppedMS {
 		return d
 	}
 	// The speed after coasting for d seconds: the time down to it falls with it.
 	want := f0.slow(profLooseTime, v0) + d
-	lo, hi := 0.0, v0
-	for range 20 {
-		if mid := (lo + hi) / 2; f0.slow(profLooseTime, mid) > want {
+	lo, hi := 0, slowCells
+	for hi-lo > 1 {
+		if mid := (lo + hi) / 2; float64(f0[profLooseTime+mid]) > want {
 			lo = mid
 		} else {
 			hi = mid
 		}
 	}
-	v := (lo + hi) / 2
+	a, b := float64(f0[profLooseTime+lo]), float64(f0[profLooseTime+hi])
+	v := float64(lo) * slowStepMS
+	if a > b {
+		v += math.Min(math.Max((a-want)/(a-b), 0), 1) * slowStepMS
+	}
 	_, dist := f0.slowDown(profLooseTime, profLooseDist, v0, v)
 	return math.Max(d-dist/v1+f1.accel(profAccelLost, v), 0)
 }

@@ -10,7 +10,7 @@ import (
 // rests reports whether interval k lies in a given rest.
 func (p *Problem) rests(k int) bool {
 	t0, t1 := float64(k)*p.course.binS, float64(k+1)*p.course.binS
-	for _, w := range p.opt.Person.Rests {
+	for _, w := range p.person.Rests {
 		if t0 < w.ToS && t1 > w.FromS {
 			return true
 		}
@@ -21,12 +21,12 @@ func (p *Problem) rests(k int) bool {
 // restEnd returns the first moment from t on at which a change that takes
 // takesS meets no given rest.
 func (p *Problem) restEnd(t, takesS float64) float64 {
-	if len(p.opt.Person.Rests) == 0 {
+	if len(p.person.Rests) == 0 {
 		return t
 	}
 	for moved := true; moved; {
 		moved = false
-		for _, w := range p.opt.Person.Rests {
+		for _, w := range p.person.Rests {
 			from := math.Floor(w.FromS/p.course.binS) * p.course.binS
 			to := math.Ceil(w.ToS/p.course.binS) * p.course.binS
 			if t < to && t+takesS > from {

@@ -1,0 +1,244 @@
+package strategy
+
+import (
+	"context"
+	"math"
+	"sort"
+
+	"foilledger/vpp/units"
+)
+
+// frontier runs the label search under the rules of the person and returns the
+// labels at the end of the track that no other dominates.
+func (p *Problem) frontier(ctx context.Context, allow Allowed, progress func(done, total int)) ([]*label, Status, error) {
+	n := len(p.states.all)
+	sets, next := make([][]*label, n), make([][]*label, n)
+	start := p.states.Index(p.Start)
+	sets[start] = []*label{{tally: tally{t: p.DepartS, gap: p.DepartS, ready: math.Inf(-1)}, state: int32(start)}}
+	ls := &labelSearch{p: p, allow: allow, ways: make([][]wayIn, n)}
+	for k := range p.course.legs {
+		if err := ctx.Err(); err != nil {
+			return nil, Canceled, err
+		}
+		if progress != nil {
+			progress(k, len(p.course.legs))
+		}
+		for s := range next {
+			next[s] = nil
+		}
+		if err := ls.stage(ctx, k, sets, next); err != nil {
+			if ctx.Err() != nil {
+				return nil, Canceled, err
+			}
+			return nil, NoWay, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: err}
+		}
+		sets, next = next, sets
+		any := false
+		for _, set := range sets {
+			any = any || len(set) > 0
+		}
+		if !any {
+			return nil, NoWay, nil
+		}
+	}
+	var final []*label
+	for _, set := range sets {
+		final = append(final, set...)
+	}
+	sort.SliceStable(final, func(i, j int) bool { return final[i].t < final[j].t })
+	return final, Found, nil
+}
+
+// wayIn is one way into a stage in a state: from a label, with the change not
+// beginning before startS. before is what the tally comes to once the change
+// is done, with t the moment at which a boat without it would be level.
+type wayIn struct {
+	from   *label
+	startS float64
+	before tally
+	lo     float64
+}
+
+type labelSearch struct {
+	p     *Problem
+	allow Allowed
+	ways  [][]wayIn // by state
+}
+
+// stage carries all labels over one stage.
+func (ls *labelSearch) stage(ctx context.Context, n int, sets, next [][]*label) error {
+	p := ls.p
+	l := &p.course.legs[n]
+	var order []*label
+	for _, set := range sets {
+		order = append(order, set...)
+	}
+	sort.SliceStable(order, func(i, j int) bool { return order[i].t < order[j].t })
+	for s := range ls.ways {
+		ls.ways[s] = ls.ways[s][:0]
+	}
+	for _, x := range order {
+		if err := ls.into(l, n, x, int(x.state), x.t); err != nil {
+			return err
+		}
+	}
+	for _, x := range order {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := ls.changes(l, n, x); err != nil {
+			return err
+		}
+	}
+	for s1 := range ls.ways {
+		ways := ls.ways[s1]
+		sort.SliceStable(ways, func(i, j int) bool { return ways[i].before.t < ways[j].before.t })
+		for i := range ways {
+			w := &ways[i]
+			if ls.ruledOut(s1, &w.before, w.lo, w) {
+				continue
+			}
+			x := &label{tally: w.from.tally, parent: w.from, state: int32(s1), startS: w.startS}
+			if _, err := p.step(n, &x.tally, int(w.from.state), s1, w.startS, nil); err != nil {
+				return err
+			}
+			if !x.broken {
+				next[s1] = p.insert(next[s1], x)
+			}
+		}
+	}
+	return nil
+}
+
+// changes lists the changes from a label at the start of a stage.
+func (ls *labelSearch) changes(l *leg, n int, x *label) error {
+	p := ls.p
+	s := &l.steps[0]
+	k := p.index(x.t)
+	q0, b := p.paceIn(s, k, int(x.state))
+	if q0 == nil {
+		return b.err
+	}
+	sc := p.sceneIn(s, k, b)
+	easy := p.ease(s, k, q0, int(x.state)) > 0
+	clean := float64(k+1)*p.course.binS-x.t > cleanS
+	rest := p.person.RestS > 0 && p.safeIn(s, k, b, int(x.state), q0)
+	for s1 := range ls.ways {
+		if s1 == int(x.state) || (ls.allow != nil && !ls.allow(n, p.states.all[s1])) {
+			continue
+		}
+		least := x.tally
+		least.changes++
+		least.ready = math.Max(x.t, x.ready) + p.person.SpacingS
+		least.gap = x.t
+		if clean && !rest && ls.ruledOut(s1, &least, x.t+sc.leastLost(p.states.all[x.state], p.states.all[s1], easy), nil) {
+			continue
+		}
+		from, err := p.earliest(l, &x.tally, int(x.state), s1, x.t)
+		if err != nil {
+			return err
+		}
+		if math.IsInf(from, 1) {
+			continue
+		}
+		if err := ls.into(l, n, x, s1, from); err != nil {
+			return err
+		}
+		if !rest {
+			continue
+		}
+		// Resting on until the nap counts, or until a quota is reached.
+		for _, until := range ls.restUntil(x, from) {
+			at, err := p.earliest(l, &x.tally, int(x.state), s1, until)
+			if err != nil {
+				return err
+			}
+			if !math.IsInf(at, 1) {
+				if err := ls.into(l, n, x, s1, at); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// longestRestWaitS bounds the waits that are tried to complete a rest.
+const longestRestWaitS = 2 * units.SPerHour
+
+// restUntil lists the moments after from that complete a nap or a quota.
+func (ls *labelSearch) restUntil(x *label, from float64) (out []float64) {
+	p := ls.p
+	r := &p.person
+	if nap := x.gap + r.NapS; nap > from && nap < from+longestRestWaitS {
+		out = append(out, nap)
+	}
+	n := p.windows()
+	last := int(math.Floor((x.t - p.DepartS) / r.WindowS))
+	for w := max(0, last-n+1); w <= last; w++ {
+		need := p.DepartS + float64(w)*r.WindowS + x.awake[w%n] + r.RestS
+		if need > from && need < from+longestRestWaitS {
+			out = append(out, need)
+		}
+	}
+	return out
+}
+
+// into adds a way into a stage.
+func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) error {
+	p := ls.p
+	if ls.allow != nil && !ls.allow(n, p.states.all[s1]) {
+		return nil
+	}
+	w := wayIn{from: x, startS: startS, before: x.tally}
+	var pr Price
+	k := p.index(startS)
+	g, err := p.beginAt(l, k, int(x.state), s1, startS, false, &pr)
+	if err != nil {
+		return err
+	}
+	var hi float64
+	w.lo, hi = p.bounds(l, k, s1, &g)
+	if pr.n > 0 {
+		end := g.startS + pr.TimeS
+		if p.person.RestS > 0 {
+			p.busy(&w.before, g.startS, end)
+		}
+		w.before.gap = end
+		w.before.ready = end + p.person.SpacingS
+		w.before.changes++
+		if d := p.day(g.startS); d != w.before.day {
+			w.before.day, w.before.effort = d, 0
+		}
+		w.before.effort += pr.EffortJ
+	}
+	w.before.t = hi
+	// Where the next interval's price or turn may count, the order is open.
+	if float64(k+1)*p.course.binS-startS < math.Max(g.equalS()-startS, 0) {
+		w.lo = math.Inf(-1)
+	}
+	if w.before.broken || ls.ruledOut(s1, &w.before, w.lo, nil) {
+		return nil
+	}
+	ls.ways[s1] = append(ls.ways[s1], w)
+	return nil
+}
+
+// ruledOut reports whether a way into a stage that is level with lo at the
+// earliest is dominated by another.
+func (ls *labelSearch) ruledOut(s1 int, y *tally, lo float64, self *wayIn) bool {
+	x := *y
+	x.t = lo
+	for i := range ls.ways[s1] {
+		a := &ls.ways[s1][i]
+		if a == self {
+			break // only those before it: of two equal ones the first stays
+		}
+		if a.before.t < lo || (a.before.t == lo && self != nil) || (a.before.t == lo && a.lo == a.before.t) {
+			if ls.p.dominates(&a.before, &x) {
+				return true
+			}
+		}
+	}
+	return false
+}
