@@ -74,8 +74,10 @@ func (f *frame) bounds() Bounds {
 // weights towards the next column, row and step.
 type locus struct {
 	i0, i1, j0, j1 int
-	base           int // first node of the step, in numbers
-	sw, se, nw, ne int // the four nodes at the step, in numbers
+	base           int     // first node of the step, in numbers
+	sw, se, nw, ne int     // the four nodes at the step, in numbers
+	ksw, kse       float64 // their weights
+	knw, kne       float64
 	next           int // from a step to the next, in numbers; 0 at a step
 	wx, wy, wt     float64
 }
@@ -214,6 +216,9 @@ func (f *frame) locate(lonDeg, latDeg, tS float64, hold bool, l *locus) Coverage
 	south, north := l.base+l.j0*f.shape.NLon*f.stride, l.base+l.j1*f.shape.NLon*f.stride
 	l.sw, l.se = south+l.i0*f.stride, south+l.i1*f.stride
 	l.nw, l.ne = north+l.i0*f.stride, north+l.i1*f.stride
+	l.kne = l.wx * l.wy
+	l.knw, l.kse = l.wy-l.kne, l.wx-l.kne
+	l.ksw = 1 - l.wx - l.knw
 	return 0
 }
 
@@ -229,10 +234,7 @@ func (f *frame) lerp1(l *locus, off int) float64 {
 // bilinear interpolates the number at off from the nodes of the step.
 func (f *frame) bilinear(l *locus, off int) float64 {
 	d := f.data
-	va, vb, vc, vd := float64(d[l.sw+off]), float64(d[l.se+off]), float64(d[l.nw+off]), float64(d[l.ne+off])
-	s := va + (vb-va)*l.wx
-	n := vc + (vd-vc)*l.wx
-	return s + (n-s)*l.wy
+	return (l.ksw*float64(d[l.sw+off]) + l.kse*float64(d[l.se+off])) + (l.knw*float64(d[l.nw+off]) + l.kne*float64(d[l.ne+off]))
 }
 
 // pair interpolates two numbers that stand together in space, at the step
