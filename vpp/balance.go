@@ -241,7 +241,7 @@ func (t *task) air(x *[nUnknown]float64, phi0, dphi, f0, df0 float64, a *sums, o
 	f := d3{f0, df0, 0, 0}
 	zG := m.boat.Hull.CGHeightM
 	rig := &m.boat.Rig
-	drive, side := t.sail.forces(&sp.wind, f, cos, t.power, m.factors.SailPower)
+	drive, side := t.sail.forces(&sp.wind, f, cos, t.power, m.factors.SailPower, rig.MinDepower)
 	ce := f.scale(t.power).addc(-1).scale(rig.TwistDrop).addc(1).scale(t.sail.ce).addc(-zG)
 	wd, ws := windage(&sp.wind, rig, cos)
 	zw := rig.WindageHeightM - zG

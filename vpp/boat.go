@@ -56,6 +56,7 @@ type Hull struct {
 	BowFreeboardM     float64 `key:"bow_freeboard_m" min:"0.3" max:"5" eg:"1.75" help:"height of the deck at the bow above the water, at design trim"`
 	BowEntranceM      float64 `key:"bow_entrance_m" min:"0.5" max:"20" eg:"7.0" help:"length from the forward end of the waterline to where 95 % of the beam is reached"`
 	PitchGyradiusM    float64 `key:"pitch_gyradius_m" min:"0.5" max:"12" eg:"4.4" help:"radius of gyration in pitch (reported only)"`
+	Roughness         float64 `key:"roughness_allowance" min:"0" max:"0.002" opt:"0.0004" eg:"0.0004" help:"addition to the friction coefficient of hull and appendages; 0.0004 is usual (Tupper, Introduction to Naval Architecture)"`
 	AddedMassFraction float64 `key:"added_mass_fraction" min:"0" max:"0.5" opt:"0.06" eg:"0.06" help:"mass of water that moves with the hull in surge, as a fraction of the displacement"`
 }
 
@@ -86,6 +87,9 @@ type Ballast struct {
 type Appendages struct {
 	Rudder Surface `key:"rudder" help:"one rudder of a pair; the leeward one works, the windward one is lifted"`
 	Board  Surface `key:"board" help:"leeward side board; span_m = 0 when the boat has none"`
+	// BoardWithFoil is the share of the board's span that stays down when the
+	// leeward foil is all the way out.
+	BoardWithFoil float64 `key:"board_with_foil" min:"0" max:"1" opt:"1" eg:"0.35" help:"share of the board's span that stays down when the leeward foil, which makes side force too, is all the way out"`
 }
 
 // Surface is one rudder or board.
@@ -145,6 +149,7 @@ type Foils struct {
 	ZeroLiftRad   float64   `key:"zero_lift_deg" min:"-8" max:"2" opt:"-2.6" eg:"-2.6" help:"zero-lift angle of the section; -2.6 suits a 12 % laminar section with design lift 0.4 (from memory of Abbott & von Doenhoff 1959)"`
 	SectionSlope  float64   `key:"section_slope_per_deg" min:"0.06" max:"0.12" opt:"0.105" eg:"0.105" help:"section lift slope"`
 	DesignCL      float64   `key:"design_cl" min:"0" max:"0.8" opt:"0.4" eg:"0.4" help:"lift coefficient at which the section drags least"`
+	MinDrag       float64   `key:"section_drag" min:"0.003" max:"0.02" opt:"0.0068" eg:"0.0068" help:"profile drag coefficient of the section at its design lift, at Reynolds number 6 million; smooth 0.0045, standard roughness 0.0095 for a 12 % laminar section (Abbott & von Doenhoff 1959, from memory)"`
 	MaxCL         float64   `key:"max_cl" min:"0.5" max:"2" opt:"1.3" eg:"1.3" help:"greatest section lift coefficient (stall)"`
 	VentAngleRad  float64   `key:"ventilation_angle_deg" min:"3" max:"25" opt:"12" eg:"12" help:"angle above zero lift at which a foil one chord deep draws air at low speed; stated limit, from memory"`
 	MassKg        float64   `key:"mass_kg" min:"0" max:"2000" eg:"160" help:"mass of one foil"`

@@ -39,7 +39,7 @@ func (a d3) sqrt() d3 {
 
 // pow raises a positive number to a constant power.
 func (a d3) pow(p float64) d3 {
-	f := math.Pow(a.v, p)
+	f := math.Exp(p * math.Log(a.v))
 	return a.chain(f, p*f/a.v)
 }
 

@@ -8,8 +8,8 @@ import "math"
 // Sources: section lift slope reduced by the finite span as in lifting-line
 // theory, with the surface's loss factor K and the biplane interference σ:
 // a = a₀K/(1 + a₀K(1+σ)/πA) (freesurface.go); induced plus wave drag after
-// Breslin (1957); profile drag with Hoerner's form factor plus k(CL−CLi)²,
-// k = 0.008 (from memory); spray 0.24 q t² where the foil pierces the surface
+// Breslin (1957); profile drag of the section, following the ITTC-57 line away
+// from Reynolds number 6 million, plus k(CL−CLi)², k = 0.008 (from memory); spray 0.24 q t² where the foil pierces the surface
 // (Hoerner 1965, Fluid-Dynamic Drag, ch. 10); junction with the hull (0.75 t/c −
 // 0.0003/(t/c)²) q t² (Hoerner 1965, ch. 8; from memory). Lift levels off
 // softly at stall, at the cavitation limit −Cp,min = σ with −Cp,min =
@@ -51,7 +51,7 @@ type foilSide struct {
 	massMoment         float64 // kg m to the foil's side, against the foil in
 	zG                 float64
 	clA, invStall4     float64
-	cdForm             float64 // 2·(form factor): times CF gives profile drag
+	cdForm             float64 // times CF gives profile drag
 	cp0, designCL      float64
 	vent, airArea, fac float64 // ventilation angle, CD·chord in air, unused length factor
 }
@@ -71,7 +71,7 @@ func newFoilSide(b *Boat, s FoilSetting, side float64) foilSide {
 		thick:      f.TC * c,
 		massMoment: f.MassKg * length * math.Cos(f.DihedralRad),
 		clA:        f.SectionSlope, invStall4: math.Pow(0.9*f.MaxCL, -4),
-		cdForm: 2 * foilFormFactor(f.TC), designCL: f.DesignCL,
+		cdForm: f.MinDrag / ittc57(6e6), designCL: f.DesignCL,
 		cp0: 2.1 * f.TC / (2 * f.MaxThickX), vent: f.VentAngleRad,
 		airArea:  f.AirDragCoeff * c,
 		junction: 0.75*f.TC - 0.0003/(f.TC*f.TC),

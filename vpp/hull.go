@@ -24,9 +24,8 @@ const (
 	trimWidth           = 0.4        // degrees, softness of that
 	trimPenaltyDeg      = 7.0        // residuary resistance doubles this far from design trim: assumption
 	loadFloor           = 0.01       // softness of R ≥ 0
-	savitskyRough       = 0.0004     // ΔCF (Savitsky 1964)
 	forebodyTrim        = 1.0        // degrees of bottom trim below which the forebody wets: assumption
-	forebodyStiffness   = 0.5        // of the static pitch stiffness: the forward half of the waterplane
+	forebodyStiffness   = 1.0        // of the static pitch stiffness: below forebodyTrim the whole length is wet
 	pitchInertiaCoeff   = 0.05       // I_L = 0.05 Aw L² (from memory; 1/12 for a box, 1/16 for an ellipse)
 )
 
@@ -91,7 +90,7 @@ func (hd *hullData) atSpeed(b *Boat, v, factor float64) hullSpeed {
 	pb := h.PlaningBeamM
 	return hullSpeed{
 		blend:        smoothStep((fn - blendLow) / (blendHigh - blendLow)),
-		friction:     factor * q * hd.delft.sc * ittc57(0.7*h.LengthWaterlineM*v/waterViscosity),
+		friction:     factor * q * hd.delft.sc * (ittc57(0.7*h.LengthWaterlineM*v/waterViscosity) + h.Roughness),
 		residuary:    factor * rr * hd.canoeN,
 		heelInc:      factor * ri * hd.canoeN,
 		cv:           v / math.Sqrt(gravity*pb),
@@ -175,7 +174,7 @@ func (hd *hullData) planing(h *Hull, hs *hullSpeed, w float64, theta, r, load d3
 	dyn := d0.sub(d0.pow(0.6).scale(0.0065 * hd.deadDeg))
 	vm2 := dyn.div(lam.mul(cs)).neg().addc(1).positive(0.02)
 	re := vm2.sqrt().mul(lam).scale(hs.reLambda)
-	fric := vm2.mul(lam).mul(ittc57D(re).addc(savitskyRough)).scale(hs.planFriction)
+	fric := vm2.mul(lam).mul(ittc57D(re).addc(h.Roughness)).scale(hs.planFriction)
 	drag = load.mul(sn).scale(hd.w0).add(fric).div(cs)
 
 	cp := lam.sq().div(lam.sq().scale(2.39).addc(5.21 * hs.cv * hs.cv)).neg().addc(0.75)

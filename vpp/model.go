@@ -1,9 +1,12 @@
 package vpp
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
+	"sync"
 
 	"foilledger/vpp/units"
 )
@@ -22,6 +25,7 @@ type Model struct {
 	lateralHeight float64 // of its centre over G
 	lever         float64 // height of the hull's drag over G
 	surgeMassKg   float64
+	pool          sync.Pool
 }
 
 // rightingSet is one way to use keel and ballast: a rung of the ladder from none
@@ -33,13 +37,17 @@ type rightingSet struct {
 	keel      finSide
 }
 
-// NewModel prepares a boat. It refuses factors that are not finite and positive.
+// NewModel prepares a boat. A factor of 0 (the zero value) counts as 1; others
+// must be finite and positive.
 func NewModel(b *Boat, f Factors) (*Model, error) {
 	if b == nil {
 		return nil, fmt.Errorf("vpp: no boat")
 	}
-	fv := reflect.ValueOf(f)
+	fv := reflect.ValueOf(&f).Elem()
 	for i := range fv.NumField() {
+		if fv.Field(i).Float() == 0 {
+			fv.Field(i).SetFloat(1)
+		}
 		if x := fv.Field(i).Float(); !(x > 0 && x < 100) {
 			return nil, fmt.Errorf("vpp: factor %s is %v, must be above 0 and below 100", fv.Type().Field(i).Name, x)
 		}
@@ -61,6 +69,8 @@ func NewModel(b *Boat, f Factors) (*Model, error) {
 	for _, s := range b.Rig.SailSets {
 		m.sails = append(m.sails, newSailData(b, s))
 	}
+	// Small to large, so that neighbours are alike.
+	slices.SortStableFunc(m.sails, func(a, b *sailData) int { return cmp.Compare(a.area, b.area) })
 	add := func(cant, ballast, trim float64) {
 		m.righting = append(m.righting, rightingSet{
 			cant: cant, ballastKg: ballast, trimKg: trim,
@@ -85,6 +95,7 @@ func NewModel(b *Boat, f Factors) (*Model, error) {
 	m.lateralHeight = -h.CGHeightM - (hullLat*0.4*h.DraftM+fins*(h.DraftM+0.4*k.FinSpanM))/m.lateralArea
 	m.lever = -0.5*h.DraftM - h.CGHeightM
 	m.surgeMassKg = h.DisplacementKg * (1 + h.AddedMassFraction)
+	m.pool.New = func() any { return m.NewSolver() }
 	return m, nil
 }
 
@@ -121,9 +132,10 @@ type windState struct{ tws, cos, sin, v float64 }
 
 // setting is a pair of foils at their settings.
 type setting struct {
-	foils  [2]foilSide // leeward, windward
-	rudder finSide
-	board  finSide
+	foils     [2]foilSide // leeward, windward
+	rudder    finSide
+	board     finSide
+	boardSpan float64
 }
 
 func (m *Model) newSetting(leeward, windward FoilSetting) *setting {
@@ -133,7 +145,8 @@ func (m *Model) newSetting(leeward, windward FoilSetting) *setting {
 	s.foils[1] = newFoilSide(b, windward, -1)
 	r, d := &b.Appendages.Rudder, &b.Appendages.Board
 	s.rudder = newFin(b, r.SpanM, r.ChordM, r.XM, r.YM, -r.CantRad)
-	s.board = newFin(b, d.SpanM, d.ChordM, d.XM, d.YM, -d.CantRad)
+	s.boardSpan = d.SpanM * (1 - leeward.Extension*(1-b.Appendages.BoardWithFoil))
+	s.board = newFin(b, s.boardSpan, d.ChordM, d.XM, d.YM, -d.CantRad)
 	return s
 }
 
@@ -144,7 +157,7 @@ func (m *Model) prepare(sp *speedState, st *setting, c *Condition, v float64) {
 	sp.q = 0.5 * WaterDensity * v * v
 	sp.hull = m.hull.atSpeed(b, v, m.factors.HullDrag)
 	sp.draft = draftNodes(b, v/math.Sqrt(gravity*b.Hull.LengthWaterlineM))
-	m.finDrag(sp)
+	m.finDrag(sp, st)
 	sp.foilLift, sp.foilDrag = m.factors.FoilLift, m.factors.FoilDrag
 	sp.wave = newWaveState(m, *c, v)
 	sp.wind = windState{c.TWSMS, math.Cos(c.TWARad), math.Sin(c.TWARad), v}
@@ -180,7 +193,7 @@ func (m *Model) prepare(sp *speedState, st *setting, c *Condition, v float64) {
 
 // finDrag is the drag of keel, bulb, board and rudder that does not depend on
 // the unknowns.
-func (m *Model) finDrag(sp *speedState) {
+func (m *Model) finDrag(sp *speedState, st *setting) {
 	b := m.boat
 	sp.finDrag, sp.finLever = 0, 0
 	root := -b.Hull.DraftM - b.Hull.CGHeightM
@@ -192,7 +205,7 @@ func (m *Model) finDrag(sp *speedState) {
 		if span <= 0 {
 			return
 		}
-		cd := 2 * ittc57(sp.v*chord/waterViscosity) * foilFormFactor(tc)
+		cd := 2 * (ittc57(sp.v*chord/waterViscosity) + b.Hull.Roughness) * foilFormFactor(tc)
 		t := tc * chord
 		d := sp.q * cd * span * chord
 		d += sp.q * t * t * max(0, 0.75*tc-0.0003/(tc*tc)) // hull junction, Hoerner
@@ -204,11 +217,11 @@ func (m *Model) finDrag(sp *speedState) {
 	k := &b.Keel
 	surf(k.FinSpanM, k.FinChordM, k.FinTC, false)
 	a := &b.Appendages
-	surf(a.Board.SpanM, a.Board.ChordM, a.Board.TC, false)
+	surf(st.boardSpan, a.Board.ChordM, a.Board.TC, false)
 	surf(a.Rudder.SpanM, a.Rudder.ChordM, a.Rudder.TC, true)
 	// Bulb: ellipsoid-like body; wetted area 0.85 π d l.
 	re := sp.v * k.BulbLengthM / waterViscosity
-	cf := ittc57(re) * bodyFormFactor(k.BulbDiamM/k.BulbLengthM)
+	cf := (ittc57(re) + b.Hull.Roughness) * bodyFormFactor(k.BulbDiamM/k.BulbLengthM)
 	if k.BulbKg > 0 {
 		add(sp.q*cf*0.85*math.Pi*k.BulbDiamM*k.BulbLengthM, k.ArmM*math.Cos(k.MaxCantRad))
 	}

@@ -5,8 +5,12 @@ import "math"
 const (
 	// residualTol is where Newton's method stops: unbalanced force over weight.
 	// Published points are promised 1e-6.
-	residualTol   = 1e-10
-	maxIterations = 60
+	residualTol   = 1e-8
+	maxIterations = 40
+	// hopelessDepower is how far past the heel limit the first unknown may go, in
+	// rad: there the sails are eased to 0.1 % of their lift and the boat is still
+	// overpowered, so these sails are no answer at this speed.
+	hopelessDepower = 2.8
 )
 
 // step limits of the unknowns, per iteration.
@@ -27,6 +31,9 @@ func (t *task) solve(x *[nUnknown]float64, out *balance) (evaluations int, ok bo
 	n := norm(&out.res)
 	var try balance
 	for range maxIterations {
+		if x[iHeel] > t.m.boat.Limits.MaxHeelRad+hopelessDepower {
+			return evaluations, false
+		}
 		if converged(&out.res) {
 			return evaluations, true
 		}
@@ -37,8 +44,11 @@ func (t *task) solve(x *[nUnknown]float64, out *balance) (evaluations int, ok bo
 		k := 1.0
 		for i := range d {
 			lim := stepLimit[i]
-			if i == iLeeway {
+			switch {
+			case i == iLeeway:
 				lim += 0.5 * math.Abs(x[i])
+			case i == iHeel && x[i] > t.m.boat.Limits.MaxHeelRad:
+				lim = 0.5
 			}
 			if a := math.Abs(d[i]); a*k > lim {
 				k = lim / a

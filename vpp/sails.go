@@ -9,13 +9,14 @@ import (
 // Sail coefficients against apparent wind angle. Main, jib and spinnaker: G. S.
 // Hazen (1980), "A model of sail aerodynamics for diverse rig types", SNAME New
 // England Sailing Yacht Symposium; values from memory. Below 27° they fall
-// linearly to 0 at 0° (common practice, not in Hazen). Reacher: a flat headsail
+// linearly to 0 at 0° (common practice, not in Hazen); a spinnaker there has
+// collapsed, and keeps its drag of 50° (assumption). Reacher: a flat headsail
 // flown off the wind, between jib and spinnaker; invented.
 var builtinSailTypes = map[string]SailType{
 	"main":      hazen("main", []float64{0, 1.5, 1.5, .95, .85, 0}, []float64{0, .02, .15, .80, 1.00, .90}),
 	"jib":       hazen("jib", []float64{0, 1.5, .5, .3, 0, 0}, []float64{0, .02, .25, .15, 0, 0}),
-	"spinnaker": hazen("spinnaker", []float64{0, 0, 1.5, 1.0, .85, 0}, []float64{0, 0, .25, .90, 1.20, .66}),
-	"reacher":   hazen("reacher", []float64{0, 1.3, 1.4, .85, .5, 0}, []float64{0, .04, .17, .45, .60, .35}),
+	"spinnaker": hazen("spinnaker", []float64{0, 0, 1.5, 1.0, .85, 0}, []float64{.25, .25, .25, .90, 1.20, .66}),
+	"reacher":   hazen("reacher", []float64{0, 1.1, 1.4, .85, .5, 0}, []float64{0, .10, .17, .45, .60, .35}),
 }
 
 func hazen(name string, cl, cd []float64) SailType {
@@ -97,7 +98,12 @@ func (s *sailData) coefficients(beta, f float64) (clA, cdA float64) {
 // mast. In the heeled plane the apparent wind is (W cos TWA + V, W sin TWA cos φ)
 // (exact geometry; see Kerwin 1978, MIT Rep. 78-11). power is the share of force
 // in use; what is not in use flogs.
-func (s *sailData) forces(w *windState, f d3, cosPhi d3, power, factor float64) (drive, side d3) {
+//
+// Depowering with the wind forward is flattening and twisting: it leaves the
+// parasitic drag as it is, down to the lift fraction minF, below which the sails
+// are let go and it fades too. With the wind abaft the beam sails work by their
+// drag, and are eased by showing less of them: drag then falls as lift does.
+func (s *sailData) forces(w *windState, f d3, cosPhi d3, power, factor, minF float64) (drive, side d3) {
 	ax := w.tws*s.profile*w.cos + w.v
 	ay := cosPhi.scale(w.tws * s.profile * w.sin)
 	v2 := ay.sq().addc(ax*ax + 1e-9)
@@ -108,13 +114,33 @@ func (s *sailData) forces(w *windState, f d3, cosPhi d3, power, factor float64) 
 	d, dd := s.cdA.at(beta)
 	k := power * factor
 	clA := ay.chain(l*k, dl*db*k).mul(f)
-	cdA := ay.chain(d*k+(1-power)*floggingCD*s.area, dd*db*k).add(clA.sq().scale(s.induced / factor))
+	hold := con(1)
+	if u := 1 - f.v/minF; u > 0 {
+		hold = f.chain(1-u*u, 2*u/minF)
+	}
+	aft, daft := aftShare(beta)
+	hold = hold.mul(f.addc(-1).mul(ay.chain(aft, daft*db)).addc(1))
+	flog := hold.scale(-power).addc(1).scale(floggingCD * s.area)
+	cdA := ay.chain(d*k, dd*db*k).mul(hold).add(flog).add(clA.sq().scale(s.induced / factor))
 	// q·(sin β, cos β) = ½ρ·V·(ay, ax)
 	qv := v2.sqrt().scale(0.5 * airDensity)
 	qs, qc := qv.mul(ay), qv.scale(ax)
 	drive = clA.mul(qs).sub(cdA.mul(qc))
 	side = clA.mul(qc).add(cdA.mul(qs))
 	return drive, side
+}
+
+// aftShare rises from 0 at 60° of apparent wind angle to 1 at 120°, smoothly.
+func aftShare(beta float64) (f, df float64) {
+	const lo, hi = math.Pi / 3, 2 * math.Pi / 3
+	t := (beta - lo) / (hi - lo)
+	if t <= 0 {
+		return 0, 0
+	}
+	if t >= 1 {
+		return 1, 0
+	}
+	return t * t * (3 - 2*t), 6 * t * (1 - t) / (hi - lo)
 }
 
 // apparentWind returns speed and angle of the apparent wind from true wind and

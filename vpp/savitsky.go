@@ -11,19 +11,20 @@ import "math"
 // savitskyCL0 inverts CLβ = CL0 − 0.0065 β CL0^0.6 (β in degrees) for the lift
 // coefficient of the flat plate, and its slope against CLβ.
 func savitskyCL0(clb, deadriseDeg float64) (cl0, dcl0 float64) {
+	// With CL0 = x⁵ it is the polynomial x³(x² − k) = CLβ, convex past its root;
+	// CLβ^⅕ + √k lies beyond it.
 	k := 0.0065 * deadriseDeg
-	cl0 = clb + k*math.Pow(clb, 0.6)
-	for range 20 {
-		p := math.Pow(cl0, 0.6)
-		f := cl0 - k*p - clb
-		df := 1 - 0.6*k*p/cl0
-		step := f / df
-		cl0 -= step
-		if math.Abs(step) < 1e-13*cl0 {
+	x := math.Exp(0.2*math.Log(clb)) + math.Sqrt(k)
+	for range 40 {
+		x2 := x * x
+		step := (x2*x*(x2-k) - clb) / (x2 * (5*x2 - 3*k))
+		x -= step
+		if math.Abs(step) < 1e-14*x {
 			break
 		}
 	}
-	return cl0, 1 / (1 - 0.6*k*math.Pow(cl0, -0.4))
+	x2 := x * x
+	return x2 * x2 * x, 1 / (1 - 0.6*k/x2)
 }
 
 // savitskyLambda solves CL0 = τ^1.1 (0.0120 λ^½ + 0.0055 λ^2.5/Cv²) for the mean
@@ -33,7 +34,7 @@ func savitskyLambda(y, cv float64) (lambda, dlambda float64) {
 	k := 0.0055 / (cv * cv)
 	// Start above the root, where Newton on a convex rising function falls
 	// monotonically.
-	t := min(y/0.0120, math.Pow(y/k, 0.2))
+	t := min(y/0.0120, math.Exp(0.2*math.Log(y/k)))
 	for range 40 {
 		t4 := t * t * t * t
 		step := (0.0120*t + k*t*t4 - y) / (0.0120 + 5*k*t4)

@@ -19,11 +19,11 @@ func StarterBoat() string {
 # side distances from the centreline. All values here are invented.
 
 `)
-	writeTable(&b, "", reflect.TypeOf(Boat{}))
+	writeSection(&b, "", reflect.TypeOf(Boat{}))
 	return b.String()
 }
 
-func writeTable(b *strings.Builder, path string, t reflect.Type) {
+func writeSection(b *strings.Builder, path string, t reflect.Type) {
 	// TOML wants the plain keys of a table before its sub-tables.
 	for i := range t.NumField() {
 		f := t.Field(i)
@@ -43,16 +43,16 @@ func writeTable(b *strings.Builder, path string, t reflect.Type) {
 		switch f.Type.Kind() {
 		case reflect.Struct:
 			fmt.Fprintf(b, "\n# %s.\n[%s]\n", help, key)
-			writeTable(b, key, f.Type)
+			writeSection(b, key, f.Type)
 		case reflect.Pointer:
 			fmt.Fprintf(b, "\n# %s.\n[%s]\n", help, key)
-			writeTable(b, key, f.Type.Elem())
+			writeSection(b, key, f.Type.Elem())
 		case reflect.Slice:
 			if f.Type.Elem() == reflect.TypeOf(SailSet{}) {
 				writeSailSets(b, key, help)
 			} else if f.Type.Elem().Kind() == reflect.Struct {
 				fmt.Fprintf(b, "\n# %s.\n# Optional; an example:\n[[%s]]\n", help, key)
-				writeTable(b, key, f.Type.Elem())
+				writeSection(b, key, f.Type.Elem())
 			}
 		}
 	}
@@ -81,11 +81,11 @@ var starterSails = []struct {
 	ce, eff        float64
 	maxTWS         float64
 }{
-	{"3 reefs + storm jib", "jib", 62, 28, 6.8, 16.5, 200},
-	{"2 reefs + small jib", "jib", 98, 60, 8.6, 21, 200},
-	{"1 reef + jib", "jib", 128, 92, 10.2, 25.5, 200},
-	{"full main + reacher", "reacher", 160, 155, 11.8, 29.5, 200},
-	{"full main + spinnaker", "spinnaker", 160, 270, 12.6, 30, 200},
+	{"3 reefs + storm jib", "jib", 60, 32, 7.4, 17, 200},
+	{"1 reef + jib", "jib", 125, 85, 10.6, 24, 200},
+	{"2 reefs + small reacher", "reacher", 98, 130, 8.8, 23, 200},
+	{"full main + reacher", "reacher", 160, 230, 10.8, 29, 200},
+	{"full main + spinnaker", "spinnaker", 160, 270, 12.2, 29, 200},
 }
 
 func writeSailSets(b *strings.Builder, key, help string) {

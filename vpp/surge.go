@@ -52,12 +52,16 @@ type Solver struct {
 	Evaluations int
 	// Failures counts balances that Newton's method did not solve.
 	Failures int
+	solves   int
 	last     node
 	haveLast bool
+	failHook func(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance) // for tests
+	eq       [4]node                                                                           // equilibria of the marched curve
 }
 
 type candidate struct {
 	x    [nUnknown]float64
+	off  [nUnknown]float64 // from the winner's solution, when last solved
 	bal  balance
 	rank float64
 	ok   bool
@@ -113,15 +117,28 @@ func (s *Solver) balanceAt(sp *speedState, c choice, power float64, x *[nUnknown
 	t := s.task(sp, c, power)
 	n, ok := t.solve(x, out)
 	s.Evaluations += n
+	s.solves++
 	for i := 0; !ok && i < len(starts); i++ {
+		if s.hopeless(x) {
+			return false
+		}
 		*x = starts[i]
 		n, ok = t.solve(x, out)
 		s.Evaluations += n
 	}
-	if !ok {
+	if !ok && !s.hopeless(x) {
 		s.Failures++
+		if s.failHook != nil {
+			s.failHook(sp, c, power, x, out)
+		}
 	}
 	return ok
+}
+
+// hopeless reports whether a solve ended because no easing of these sails is
+// enough.
+func (s *Solver) hopeless(x *[nUnknown]float64) bool {
+	return x[iHeel] > s.m.boat.Limits.MaxHeelRad+hopelessDepower
 }
 
 // rank is what the crew compares: net force, but a set of sails that cannot be
@@ -165,21 +182,42 @@ func (s *Solver) march(all bool) {
 		if nd.ok {
 			prev, prev2 = i, prev
 		}
-		if all && nd.ok {
-			s.lowPower(nd, sp)
-		}
+	}
+	if all {
+		s.lowPower()
 	}
 }
 
-// lowPower adds net force with the sails eased and let go, same sails.
-func (s *Solver) lowPower(nd *node, sp *speedState) {
+// lowPower adds net force with the sails eased and let go, same sails, along
+// the whole grid.
+func (s *Solver) lowPower() {
 	var b balance
-	x := nd.x
 	for _, p := range [...]Power{PowerEased, PowerNone} {
-		x[iHeel] = min(x[iHeel], 0.5*s.m.boat.Limits.MaxHeelRad)
-		nd.net[p] = nd.net[p+1]
-		if s.balanceAt(sp, nd.at, s.powerShare(p), &x, &b) {
-			nd.net[p] = b.net
+		share := s.powerShare(p)
+		var x0, x1 [nUnknown]float64 // the last two solutions
+		var v0, v1 float64
+		for i := range s.nodes {
+			nd := &s.nodes[i]
+			if !nd.ok {
+				continue
+			}
+			x := nd.x
+			switch {
+			case v0 > 0:
+				f := min((nd.v-v1)/(v1-v0), 1)
+				for j := range x {
+					x[j] = x1[j] + f*(x1[j]-x0[j])
+				}
+			case v1 > 0:
+				x = x1
+			default:
+				x[iHeel] = min(x[iHeel], 0.5*s.m.boat.Limits.MaxHeelRad)
+			}
+			nd.net[p] = nd.net[p+1]
+			if s.balanceAt(&s.sps[i], nd.at, share, &x, &b) {
+				nd.net[p] = b.net
+				x0, v0, x1, v1 = x1, v1, x, nd.v
+			}
 		}
 	}
 }
@@ -202,6 +240,13 @@ func (s *Solver) firstChoice() choice {
 
 func (s *Solver) index(c choice) int { return int(c.sail)*len(s.m.righting) + int(c.rung) }
 
+// allowed reports whether there is such a choice, and whether the sails may be
+// carried in this wind; the smallest may always.
+func (s *Solver) allowed(c choice) bool {
+	return c.sail >= 0 && int(c.sail) < len(s.m.sails) && c.rung >= 0 && int(c.rung) < len(s.m.righting) &&
+		(c.sail == 0 || s.m.sails[c.sail].maxTWS >= s.cond.TWSMS)
+}
+
 // climb finds the best choice at one speed: all choices at the first node, after
 // that uphill from the last node's choice among neighbours, where a neighbour
 // that was far behind is left alone for some nodes.
@@ -210,10 +255,7 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 	best := s.try(sp, i, at, &guess, nil)
 	bi := at
 	consider := func(c choice) {
-		if c.sail < 0 || int(c.sail) >= len(s.m.sails) || c.rung < 0 || int(c.rung) >= len(s.m.righting) {
-			return
-		}
-		if s.m.sails[c.sail].maxTWS < s.cond.TWSMS && c.sail > 0 {
+		if !s.allowed(c) {
 			return
 		}
 		k := &s.cand[s.index(c)]
@@ -248,24 +290,27 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 	for j := range s.cand {
 		if k := &s.cand[j]; k.done == i+1 && k.ok {
 			k.skip = i + 1 + min(int((best.rank-k.rank)/unit), 4)
+			for l := range k.off {
+				k.off[l] = k.x[l] - best.x[l]
+			}
 		}
 	}
 	nd.ok, nd.at, nd.x, nd.bal, nd.order = true, bi, best.x, best.bal, best.rank
 	nd.net[PowerFull] = best.bal.net
 }
 
-// try solves one choice at node i.
+// try solves one choice at node i, from the best solution at hand there shifted
+// by what lay between the two when last both were solved.
 func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, best *candidate) *candidate {
 	k := &s.cand[s.index(c)]
-	switch {
-	case k.done == i && k.ok: // solved at the node before
-	case best != nil && best.ok:
+	k.x = *guess
+	if best != nil && best.ok {
 		k.x = best.x
-	default:
-		k.x = *guess
-	}
-	if k.done == i && best == nil {
-		k.x = *guess // the extrapolated one
+		if k.done == i {
+			for j := range k.x {
+				k.x[j] += k.off[j]
+			}
+		}
 	}
 	k.ok = s.balanceAt(sp, c, 1, &k.x, &k.bal)
 	k.rank = s.rank(&k.bal)

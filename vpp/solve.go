@@ -1,0 +1,466 @@
+package vpp
+
+import (
+	"fmt"
+	"math"
+
+	"foilledger/vpp/units"
+)
+
+// Solve finds the steady state that the boat reaches by accelerating from low
+// speed, with the foils at the given settings: best sail set, keel cant and
+// ballast. It is safe for concurrent use. For many neighbouring points use a
+// [Solver].
+//
+// When the status is Refused the point is what the boat would do if the limit
+// named in RuledBy did not stand; when it is NoGo the boat is at rest.
+func (m *Model) Solve(c Condition, leeward, windward FoilSetting) (Point, Status) {
+	s := m.pool.Get().(*Solver)
+	defer m.pool.Put(s)
+	return s.Solve(c, leeward, windward)
+}
+
+// SolveAbove finds the steady state that the boat keeps when it comes from
+// higher speed; it differs from Solve where a foiling boat has both.
+func (m *Model) SolveAbove(c Condition, leeward, windward FoilSetting) (Point, Status) {
+	s := m.pool.Get().(*Solver)
+	defer m.pool.Put(s)
+	return s.SolveAbove(c, leeward, windward)
+}
+
+// Equilibria lists all stable steady states at full power, slow to fast, before
+// the limits that slow a boat down are applied.
+func (m *Model) Equilibria(c Condition, leeward, windward FoilSetting) []Point {
+	s := m.pool.Get().(*Solver)
+	defer m.pool.Put(s)
+	if m.checkInput(c, leeward, windward) != "" {
+		return nil
+	}
+	s.set(c, leeward, windward)
+	s.march(false)
+	n := min(s.equilibria(s.eq[:]), len(s.eq))
+	pts := make([]Point, n)
+	for i := range pts {
+		pts[i] = s.point(&s.eq[i], 1)
+	}
+	return pts
+}
+
+// checkInput says what is wrong with an input, or "".
+func (m *Model) checkInput(c Condition, leeward, windward FoilSetting) string {
+	finite := func(x, lo, hi float64) bool { return x >= lo && x <= hi }
+	switch {
+	case !finite(c.TWSMS, 0, 100):
+		return fmt.Sprintf("true wind speed %v m/s, must be from 0 to 100", c.TWSMS)
+	case !finite(c.TWARad, 0, math.Pi+1e-9):
+		return fmt.Sprintf("true wind angle %v rad, must be from 0 to π", c.TWARad)
+	case !finite(c.HsM, 0, 30):
+		return fmt.Sprintf("significant wave height %v m, must be from 0 to 30", c.HsM)
+	case !finite(c.WaveFromBowRad, -math.Pi-1e-9, math.Pi+1e-9):
+		return fmt.Sprintf("wave angle %v rad, must be from -π to π", c.WaveFromBowRad)
+	}
+	for _, f := range [...]FoilSetting{leeward, windward} {
+		if !finite(f.Extension, 0, 1) {
+			return fmt.Sprintf("foil extension %v, must be from 0 to 1", f.Extension)
+		}
+		if !finite(f.RakeRad, -units.Rad(20), units.Rad(20)) {
+			return fmt.Sprintf("foil rake %v rad, must be within 20°", f.RakeRad)
+		}
+		if f.Extension > 0 && m.boat.Foils == nil {
+			return "the boat has no foils"
+		}
+	}
+	return ""
+}
+
+// Solve is Model.Solve on this solver.
+func (s *Solver) Solve(c Condition, leeward, windward FoilSetting) (Point, Status) {
+	return s.solveFrom(c, leeward, windward, false)
+}
+
+// SolveAbove is Model.SolveAbove on this solver.
+func (s *Solver) SolveAbove(c Condition, leeward, windward FoilSetting) (Point, Status) {
+	return s.solveFrom(c, leeward, windward, true)
+}
+
+func (s *Solver) solveFrom(c Condition, leeward, windward FoilSetting, above bool) (Point, Status) {
+	s.haveLast = false
+	if s.m.checkInput(c, leeward, windward) != "" {
+		return Point{}, BadInput
+	}
+	s.set(c, leeward, windward)
+	s.march(false)
+	var out steadyState
+	st := s.steady(&out, above)
+	if st == NoGo || st == Unsolved {
+		return Point{RuledBy: ruleNames[out.rule], HullLoad: 1}, st
+	}
+	if !out.slowed {
+		s.last, s.haveLast = out.node, true
+	}
+	p := s.point(&out.node, out.share)
+	p.RuledBy = ruleNames[out.rule]
+	return p, st
+}
+
+// Continue solves a point near the last one solved, following the same branch
+// with the last sails and their neighbours. It falls back to Solve when there is
+// no last point, or when a limit slows the boat.
+func (s *Solver) Continue(c Condition, leeward, windward FoilSetting) (Point, Status) {
+	if !s.haveLast || s.m.checkInput(c, leeward, windward) != "" {
+		return s.Solve(c, leeward, windward)
+	}
+	s.set(c, leeward, windward)
+	nd := s.last
+	for range 4 {
+		if !s.follow(&nd) {
+			return s.Solve(c, leeward, windward)
+		}
+		if !s.better(&nd) {
+			break
+		}
+	}
+	rule := s.plainRule(&nd.bal)
+	if r, refused := s.refusal(); refused {
+		p := s.point(&nd, 1)
+		p.RuledBy = ruleNames[r]
+		return p, Refused
+	}
+	if s.wouldSlow(&nd) {
+		return s.Solve(c, leeward, windward)
+	}
+	s.last = nd
+	p := s.point(&nd, 1)
+	p.RuledBy = ruleNames[rule]
+	return p, Solved
+}
+
+// follow finds the zero of net force near nd by secant steps.
+func (s *Solver) follow(nd *node) bool {
+	v0, x := nd.v, nd.x
+	f0, ok := s.netAt(v0, nd.at, 1, &x, &nd.bal)
+	if !ok {
+		return false
+	}
+	tol := 1e-8 * s.m.hull.w0
+	// First step: drag grows about as V².
+	v1 := v0 * (1 + min(max(f0/(0.3*s.m.hull.w0), -0.04), 0.04))
+	if v1 == v0 {
+		v1 = v0 * 1.001
+	}
+	for range 14 {
+		if math.Abs(f0) < tol {
+			nd.v, nd.x, nd.net[PowerFull], nd.order = v0, x, f0, s.rank(&nd.bal)
+			return true
+		}
+		f1, ok := s.netAt(v1, nd.at, 1, &x, &nd.bal)
+		if !ok {
+			return false
+		}
+		slope := (f1 - f0) / (v1 - v0)
+		if !(slope < 0) { // not on a stable branch
+			return false
+		}
+		step := min(max(-f1/slope, -0.15*v1), 0.15*v1)
+		v0, f0 = v1, f1
+		v1 += step
+		if v1 < s.nodes[0].v || v1 > s.nodes[len(s.nodes)-1].v {
+			return false
+		}
+	}
+	return false
+}
+
+// better looks among the neighbours of the choice in nd for one with more net
+// force at the same speed, and takes the best.
+func (s *Solver) better(nd *node) bool {
+	best, found := nd.order, false
+	at, x0 := nd.at, nd.x
+	for _, d := range [...]choice{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+		c := choice{at.sail + d.sail, at.rung + d.rung}
+		if !s.allowed(c) {
+			continue
+		}
+		x := x0
+		var b balance
+		if !s.balanceAt(&s.one, c, 1, &x, &b) {
+			continue
+		}
+		if r := s.rank(&b); r > best+1e-7*s.m.hull.w0 {
+			best, found = r, true
+			nd.at, nd.x, nd.order = c, x, r
+		}
+	}
+	return found
+}
+
+// steadyState is a steady state after the limits.
+type steadyState struct {
+	node   node
+	above  float64 // speed kept from above
+	free   float64 // speed before limits
+	share  float64 // of full power, < 1 when slowed
+	slowed bool
+	rule   int
+}
+
+// refusal tells which limit refuses the foils that are out, if one does.
+func (s *Solver) refusal() (rule int, refused bool) {
+	if !s.st.foils[0].out && !s.st.foils[1].out {
+		return 0, false
+	}
+	l := &s.m.boat.Limits
+	switch {
+	case s.cond.TWSMS > l.MaxFoilsOutTWSMS:
+		return ruleWind, true
+	case s.cond.HsM > l.MaxFoilsOutHsM:
+		return ruleSea, true
+	}
+	return 0, false
+}
+
+func (s *Solver) plainRule(b *balance) int {
+	switch {
+	case b.depower < s.m.boat.Rig.MinDepower:
+		return ruleOverpowered
+	case b.depower < 0.995:
+		return ruleHeel
+	}
+	return ruleNone
+}
+
+// steady turns the marched curve into a steady state: first or last crossing,
+// then limits. Foils out are refused in too much wind or sea; a boat whose gusts
+// would overload the foil, or whose bow goes under too often, is slowed by easing
+// the sails.
+func (s *Solver) steady(out *steadyState, above bool) Status {
+	*out = steadyState{share: 1}
+	n := s.equilibria(s.eq[:])
+	if n == 0 {
+		first, last := s.ends()
+		switch {
+		case first == nil:
+			return Unsolved
+		case first.net[PowerFull] <= 0:
+			out.rule = ruleNoGo
+			return NoGo
+		case last.net[PowerFull] > 0: // faster than the grid of speeds
+			s.eq[0] = *last
+			out.rule = ruleGrid
+		default:
+			return Unsolved
+		}
+		n = 1
+	}
+	n = min(n, len(s.eq))
+	out.above = s.eq[n-1].v
+	out.node = s.eq[0]
+	if above {
+		out.node = s.eq[n-1]
+	}
+	if out.rule == ruleNone {
+		out.rule = s.plainRule(&out.node.bal)
+	}
+	out.free = out.node.v
+	v, rule := s.slowed(&out.node)
+	if rule != ruleNone && v < out.node.v {
+		if s.hold(&out.node, v, &out.share) {
+			out.rule, out.slowed = rule, true
+			out.above = min(out.above, v)
+		}
+	}
+	if r, refused := s.refusal(); refused {
+		out.rule = r
+		return Refused
+	}
+	return Solved
+}
+
+func (s *Solver) ends() (first, last *node) {
+	for i := range s.nodes {
+		if s.nodes[i].ok {
+			if first == nil {
+				first = &s.nodes[i]
+			}
+			last = &s.nodes[i]
+		}
+	}
+	return first, last
+}
+
+func (s *Solver) immersionsPerHour(b *balance, v float64) float64 {
+	if s.cond.HsM <= 0 {
+		return 0
+	}
+	return b.immersion * encounterHz(s.cond.HsM, s.cond.waveAngle(), v) * units.SPerHour
+}
+
+// wouldSlow reports whether a limit slows the boat at nd; one more balance.
+func (s *Solver) wouldSlow(nd *node) bool {
+	l := &s.m.boat.Limits
+	if s.immersionsPerHour(&nd.bal, nd.v) > l.MaxBowImmersionsPerHour {
+		return true
+	}
+	if !s.st.foils[0].out {
+		return false
+	}
+	var b balance
+	x := nd.x
+	if _, ok := s.netAt(nd.v*l.GustFactor, nd.at, 1, &x, &b); !ok {
+		return true
+	}
+	return b.foilN > l.MaxFoilLoadN
+}
+
+// slowestShare is how far below its free speed a limit may hold the boat.
+const slowestShare = 0.6
+
+// slowed returns the speed to which limits hold the boat, and the limit.
+func (s *Solver) slowed(nd *node) (v float64, rule int) {
+	l := &s.m.boat.Limits
+	v = nd.v
+	floor := slowestShare * nd.v
+	if s.st.foils[0].out {
+		// Load along the curve, at the gust's speed; straight between nodes.
+		var pv, pl float64
+		for i := range s.nodes {
+			k := &s.nodes[i]
+			if !k.ok {
+				continue
+			}
+			if k.bal.foilN > l.MaxFoilLoadN {
+				at := k.v
+				if pv > 0 && k.bal.foilN > pl {
+					at = pv + (k.v-pv)*(l.MaxFoilLoadN-pl)/(k.bal.foilN-pl)
+				}
+				if at/l.GustFactor < v {
+					v, rule = max(at/l.GustFactor, floor), ruleFoilLoad
+				}
+				break
+			}
+			pv, pl = k.v, k.bal.foilN
+		}
+	}
+	rate := s.immersionsPerHour(&nd.bal, nd.v)
+	if rate > l.MaxBowImmersionsPerHour {
+		hv, hr := nd.v, rate
+		at := floor
+		for i := len(s.nodes) - 1; i >= 0; i-- {
+			k := &s.nodes[i]
+			if !k.ok || k.v >= hv {
+				continue
+			}
+			r := s.immersionsPerHour(&k.bal, k.v)
+			if r <= l.MaxBowImmersionsPerHour {
+				at = k.v + (hv-k.v)*(l.MaxBowImmersionsPerHour-r)/(hr-r)
+				break
+			}
+			hv, hr = k.v, r
+			if hv < floor {
+				break
+			}
+		}
+		if at = max(at, floor); at < v {
+			v, rule = at, ruleBowImmersion
+		}
+	}
+	return v, rule
+}
+
+// hold eases the sails until the boat is steady at speed v, starting from nd.
+func (s *Solver) hold(nd *node, v float64, share *float64) bool {
+	lo, hi := 0.0, 1.0
+	x := nd.x
+	var b balance
+	s.m.prepare(&s.one, s.st, &s.cond, v)
+	net := func(p float64) (float64, bool) {
+		ok := s.balanceAt(&s.one, nd.at, p, &x, &b)
+		return b.net, ok
+	}
+	fh, ok := net(1)
+	if !ok || fh < 0 {
+		return false
+	}
+	fl, ok := net(0)
+	if !ok || fl > 0 {
+		return false
+	}
+	tol := 1e-8 * s.m.hull.w0
+	for side := 0; hi-lo > 1e-13; {
+		p := (lo*fh - hi*fl) / (fh - fl)
+		f, ok := net(p)
+		if !ok {
+			return false
+		}
+		if math.Abs(f) < tol {
+			nd.v, nd.x, nd.bal, nd.net[PowerFull] = v, x, b, f
+			*share = p
+			return true
+		}
+		if f > 0 {
+			hi, fh = p, f
+			if side == 1 {
+				fl /= 2
+			}
+			side = 1
+		} else {
+			lo, fl = p, f
+			if side == -1 {
+				fh /= 2
+			}
+			side = -1
+		}
+	}
+	return false
+}
+
+// point describes a solved node.
+func (s *Solver) point(nd *node, share float64) Point {
+	rs := &s.m.righting[nd.at.rung]
+	b := &nd.bal
+	p := Point{
+		BSPMS: nd.v, HeelRad: b.phi, LeewayRad: math.Atan(nd.x[iLeeway]), TrimRad: nd.x[iTrim],
+		HullLoad: nd.x[iLoad], RiseM: b.rise, FoilLiftN: b.foilZ, FoilLoadN: b.foilN,
+		BowImmersionsPerHour: s.immersionsPerHour(b, nd.v),
+		Depower:              b.depower * share,
+		Sail:                 s.m.sails[nd.at.sail].name,
+		CantRad:              rs.cant, BallastKg: rs.ballastKg + rs.trimKg,
+	}
+	s.m.prepare(&s.one, s.st, &s.cond, nd.v)
+	t := s.task(&s.one, nd.at, share)
+	var chk balance
+	x := nd.x
+	t.evaluate(&x, &chk, &p.Forces)
+	for _, r := range chk.res {
+		p.ResidualN = max(p.ResidualN, math.Abs(r)*t.weight())
+	}
+	p.ResidualN = max(p.ResidualN, math.Abs(chk.net))
+	p.Extrapolated = s.m.extrapolated(&s.one, nd)
+	return p
+}
+
+// extrapolated lists the terms that stand outside their published range.
+func (m *Model) extrapolated(sp *speedState, nd *node) []string {
+	var l []string
+	d := &m.hull.delft
+	if sp.hull.blend < 1 {
+		if r := d.l / math.Cbrt(d.vol); r < 4.34 || r > 8.50 || d.b/d.tc > 19.4 || d.l/d.b > 5 || d.l/d.b < 2.73 {
+			l = append(l, "hull form outside the Delft series")
+		}
+		if math.Abs(nd.bal.phi) > units.Rad(35) {
+			l = append(l, "wetted area at heel beyond 35°")
+		}
+	}
+	if sp.hull.blend > 0 {
+		if nd.bal.bottomTrim < 2 || nd.bal.bottomTrim > 15 {
+			l = append(l, "planing trim outside 2°–15°")
+		}
+		if nd.bal.lambda > 4 {
+			l = append(l, "planing wetted length over 4 beams")
+		}
+	}
+	if nd.bal.foilCapShare > 1.3 {
+		l = append(l, "foil near stall, cavitation or ventilation")
+	}
+	return l
+}
