@@ -12,8 +12,6 @@ import (
 	"foilledger/testdata"
 	"foilledger/vpp"
 	"foilledger/weather"
-	"foilledger/weather/grib"
-	"foilledger/weather/grid"
 )
 
 // demoFolder is where the demo writes when --out is not given.
@@ -96,19 +94,8 @@ func demoQuestion(ctx context.Context, o *passageOptions) (*question, error) {
 	if b, in, err = read(d.Forecast); err != nil {
 		return nil, err
 	}
-	decoded, warnings, err := grib.Decode(b)
-	if err != nil {
+	if q.forecast, err = weather.LoadBytes(ctx, d.Forecast, b, weather.Options{}); err != nil {
 		return nil, err
-	}
-	var fields []*grid.Field
-	for _, f := range decoded {
-		fields = append(fields, f.Field)
-	}
-	if q.forecast, err = weather.NewForecast(ctx, fields, weather.Options{}); err != nil {
-		return nil, err
-	}
-	for _, w := range warnings {
-		q.forecast.Warnings = append(q.forecast.Warnings, w.String())
 	}
 	q.inputs = append(q.inputs, in)
 	return q, nil

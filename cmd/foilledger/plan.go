@@ -226,8 +226,3 @@ func breakEvens(s *strategy.Sailor) []strategy.BreakEven {
 	}
 	return out
 }
-
-// foilState says what a side's foil does in a vpp table's words.
-func settingNames(s *strategy.States, c strategy.Change, side strategy.Side) (from, to string) {
-	return s.Describe(c.From.On(side)), s.Describe(c.To.On(side))
-}

@@ -16,7 +16,6 @@ type progress struct {
 
 	mu  sync.Mutex
 	bar *mpb.Bar
-	at  time.Time
 }
 
 func newProgress(s streams) *progress {
