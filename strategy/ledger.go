@@ -30,6 +30,17 @@ type Ledger struct {
 	// baseline passes there.
 	Running []float64
 	TotalS  float64
+	// Phases splits the causes of changing foils by what the boat does
+	// meanwhile; its gains sum to those items.
+	Phases []Phase
+}
+
+// Phase is the time gained (negative: lost) in the phases of one kind of
+// action.
+type Phase struct {
+	Kind                        Kind
+	SlowingS, WorkingS, RegainS float64
+	WaitingS                    float64
 }
 
 // NewLedger splits the time that voyage v gained over a baseline on the same
@@ -51,6 +62,7 @@ func (p *Problem) NewLedger(v *Voyage, base *Problem, b *Voyage) (*Ledger, error
 		return nil, fmt.Errorf("strategy: ledger of voyages with %d and %d stages", len(v.Stages), len(b.Stages))
 	}
 	gain := map[string]float64{}
+	var phases [kinds]Phase
 	lg := &Ledger{Running: make([]float64, 0, len(v.Stages))}
 	for k := range v.Stages {
 		leg := &p.course.legs[k]
@@ -92,13 +104,20 @@ func (p *Problem) NewLedger(v *Voyage, base *Problem, b *Voyage) (*Ledger, error
 		}
 		// What the change took beyond sailing on, shared by the actions.
 		lost := took - (still.ArriveS - still.DepartS)
-		shareOut(gain, &s.Change, lost)
+		shareOut(gain, &phases, &s.Change, lost)
 		lg.Running = append(lg.Running, b.Stages[k].ArriveS-s.ArriveS)
 	}
 	for _, c := range causes() {
 		if g, ok := gain[c]; ok && (g != 0 || c == CausePays) {
 			lg.Items = append(lg.Items, Item{c, g})
 			lg.TotalS += g
+		}
+	}
+	for k := range phases {
+		ph := phases[k]
+		ph.Kind = Kind(k)
+		if ph != (Phase{Kind: Kind(k)}) {
+			lg.Phases = append(lg.Phases, ph)
 		}
 	}
 	return lg, nil
@@ -112,7 +131,7 @@ func (p *Problem) stayOn(n int, st State, t float64) (Stage, error) {
 
 // shareOut charges the time lost in a change to the kinds of its actions in
 // proportion to their shares of its price.
-func shareOut(gain map[string]float64, c *Price, lost float64) {
+func shareOut(gain map[string]float64, phases *[kinds]Phase, c *Price, lost float64) {
 	if lost == 0 {
 		return
 	}
@@ -124,8 +143,20 @@ func shareOut(gain map[string]float64, c *Price, lost float64) {
 		gain[CausePaysNot] -= lost
 		return
 	}
+	waited := math.Min(c.WaitS, math.Max(lost, 0))
 	for _, q := range c.Parts() {
-		gain[causeSlowdown+q.Kind.String()] -= lost * math.Abs(q.LostS) / sum
+		share := math.Abs(q.LostS) / sum
+		gain[causeSlowdown+q.Kind.String()] -= lost * share
+		ph := &phases[q.Kind]
+		ph.WaitingS -= waited * share
+		rest := (lost - waited) * share
+		if q.LostS == 0 {
+			ph.WorkingS -= rest
+			continue
+		}
+		ph.SlowingS -= rest * q.SlowingS / q.LostS
+		ph.WorkingS -= rest * q.WorkingS / q.LostS
+		ph.RegainS -= rest * q.RegainS / q.LostS
 	}
 }
 

@@ -378,3 +378,17 @@ func (p *Problem) sailFor(schedule Schedule, starts []float64, log *Log) (v *Voy
 	v.ArriveS = y.t
 	return v, y.broken, nil
 }
+
+// sailRules sails a schedule under the problem's rules, or without when there
+// are none.
+func (p *Problem) sailRules(schedule Schedule) (*Voyage, bool, error) {
+	if !p.person.any() {
+		v, err := p.Sail(schedule, false, nil)
+		return v, false, err
+	}
+	v, broken, err := p.sailFor(schedule, nil, nil)
+	if err == nil && broken {
+		v.Status = NoWay
+	}
+	return v, broken, err
+}

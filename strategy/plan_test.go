@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 	"time"
 
@@ -221,6 +222,18 @@ func TestLedgerSumsToTotal(t *testing.T) {
 		}
 		d := math.Abs(lg.TotalS - (never.TimeS() - v.TimeS()))
 		worst = math.Max(worst, d)
+		phases, changing := 0.0, 0.0
+		for _, ph := range lg.Phases {
+			phases += ph.SlowingS + ph.WorkingS + ph.RegainS + ph.WaitingS
+		}
+		for _, it := range lg.Items {
+			if strings.HasPrefix(it.Cause, causeSlowdown) {
+				changing += it.GainS
+			}
+		}
+		if !(math.Abs(phases-changing) <= 1e-6) {
+			t.Errorf("phases of the changes sum to %v s, the changes to %v s", phases, changing)
+		}
 		if last := lg.Running[len(lg.Running)-1]; !(math.Abs(last-lg.TotalS) <= 1e-6) {
 			t.Errorf("running total ends at %v, the ledger at %v", last, lg.TotalS)
 		}

@@ -34,18 +34,14 @@ func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives
 		begin = changes[i-1].Stage
 	}
 	run := func(sch Schedule) (float64, bool, error) {
-		r, err := p.Sail(sch, false, nil)
-		if err != nil {
-			return 0, false, err
+		r, _, err := p.sailRules(sch)
+		if err != nil { // a rival that outlasts the forecast is left out
+			return math.NaN(), false, ignoreCoverage(err)
 		}
 		if r.Status != Found {
 			return math.NaN(), true, nil
 		}
-		held := 0.0
-		for _, s := range r.Stages {
-			held += s.HeldS
-		}
-		return r.ArriveS - v.ArriveS, held > 0, nil
+		return r.ArriveS - v.ArriveS, r.held() > v.held(), nil
 	}
 	var err error
 	sch := append(Schedule(nil), v.Schedule...)
@@ -53,7 +49,7 @@ func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives
 		sch[j] = changes[i].From
 	}
 	if a.WithoutS, a.WithoutHeld, err = run(sch); err != nil {
-		return a, ignoreCoverage(err)
+		return a, err
 	}
 	// An hour earlier: the first stage that starts within the hour.
 	e := k
@@ -69,7 +65,7 @@ func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives
 			sch[j] = changes[i].To
 		}
 		if a.EarlierS, _, err = run(sch); err != nil {
-			return a, ignoreCoverage(err)
+			return a, err
 		}
 	}
 	l := k
@@ -82,7 +78,7 @@ func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives
 			sch[j] = changes[i].From
 		}
 		if a.LaterS, _, err = run(sch); err != nil {
-			return a, ignoreCoverage(err)
+			return a, err
 		}
 	}
 	return a, nil
@@ -102,9 +98,9 @@ func (a Alternatives) Reason() string {
 	var parts []string
 	switch {
 	case a.WithoutHeld:
-		parts = append(parts, "a limit forbids the old setting ahead")
+		parts = append(parts, "a limit forbids the old setting before the next change")
 	case !math.IsNaN(a.WithoutS):
-		parts = append(parts, compare(a.WithoutS, "leaving it"))
+		parts = append(parts, compare(a.WithoutS, "leaving it as it is"))
 	}
 	if !math.IsNaN(a.EarlierS) {
 		parts = append(parts, compare(a.EarlierS, "an hour earlier"))
@@ -130,9 +126,9 @@ func compare(s float64, rival string) string {
 
 // minutes writes seconds as whole minutes, one decimal below ten.
 func minutes(s float64) string {
-	if m := s / 60; m < 9.95 {
+	m := s / 60
+	if m < 9.95 {
 		return fmt.Sprintf("%.1f min", m)
-	} else {
-		return fmt.Sprintf("%.0f min", m)
 	}
+	return fmt.Sprintf("%.0f min", m)
 }
