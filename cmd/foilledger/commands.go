@@ -7,6 +7,8 @@ func commands() []*cli.Command {
 	return []*cli.Command{
 		demoCommand(),
 		passageCommand(),
+		speedsCommand(),
+		forecastCommand(),
 		boatCommand(),
 	}
 }

@@ -8,6 +8,8 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+
+	"foilledger/plots"
 )
 
 // folder collects the files of one result and puts them in place together:
@@ -63,6 +65,15 @@ func (f *folder) write(name string, fill func(io.Writer) error) error {
 	}
 	f.names = append(f.names, name)
 	return nil
+}
+
+// writeCharts adds charts as SVG and PNG.
+func (f *folder) writeCharts(charts []plots.Chart) error {
+	names, err := plots.WriteFiles(f.temp, charts, "svg", "png")
+	for _, n := range names {
+		f.names = append(f.names, filepath.Base(n))
+	}
+	return err
 }
 
 // commit moves the files to their place, unless ctx has ended.

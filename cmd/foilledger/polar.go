@@ -7,21 +7,21 @@ import (
 	"foilledger/vpp/units"
 )
 
-// polarChart is the polar diagram of the boat with foils in and with the best
-// setting of the leeward foil, in the sea that such winds raise.
-func polarChart(res *result) (plots.Chart, error) {
+// polarData is the polar diagram of a boat with foils in and with the best
+// setting of the leeward foil, in flat water.
+func polarData(perf strategy.Performer) *plots.PolarData {
 	d := &plots.PolarData{Title: "Boat speed with foils in and at the best setting, flat water"}
 	for _, kn := range []float64{8, 12, 16, 22} {
-		d.Curves = append(d.Curves,
-			polarCurve(res.problem.Sailor, "foils in", kn, false),
-			polarCurve(res.problem.Sailor, "foil out, best rake", kn, true))
+		d.Curves = append(d.Curves, polarCurve(perf, "foils in", kn, false))
+		if len(perf.Settings()) > 1 {
+			d.Curves = append(d.Curves, polarCurve(perf, "foil out, best setting", kn, true))
+		}
 	}
-	return plots.PolarChart(d)
+	return d
 }
 
-func polarCurve(s *strategy.Sailor, name string, twsKn float64, out bool) plots.PolarCurve {
+func polarCurve(perf strategy.Performer, name string, twsKn float64, out bool) plots.PolarCurve {
 	c := plots.PolarCurve{State: name, TWSKn: twsKn}
-	perf := s.Performer()
 	for deg := 35.0; deg <= 180; deg += 2.5 {
 		cond := vpp.Condition{TWSMS: units.MS(twsKn), TWARad: units.Rad(deg)}
 		best, found := 0.0, false

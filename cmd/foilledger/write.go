@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"path/filepath"
 	"strconv"
 	"time"
 
@@ -39,21 +38,16 @@ func writeResult(ctx context.Context, dest *folder, q *question, res *result) er
 	if err != nil {
 		return err
 	}
-	if len(q.boat.Settings()) > 1 {
-		polar, err := polarChart(res)
-		if err != nil {
-			return err
-		}
-		charts = append(charts, polar)
-	}
-	names, err := plots.WriteFiles(dest.temp, charts, "svg", "png")
+	polar, err := plots.PolarChart(polarData(res.problem.Performer()))
 	if err != nil {
 		return err
 	}
-	for i := range names {
-		names[i] = filepath.Base(names[i])
+	charts = append(charts, polar)
+	first := len(dest.names)
+	if err := dest.writeCharts(charts); err != nil {
+		return err
 	}
-	dest.names = append(dest.names, names...)
+	names := dest.names[first:]
 	if err := dest.write(jsonName, func(w io.Writer) error {
 		j := res.json(q)
 		j.Files = append(append([]string{}, outputFiles...), names...)
