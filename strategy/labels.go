@@ -119,9 +119,7 @@ func (ls *labelSearch) changes(l *leg, n int, x *label) error {
 	if q0 == nil {
 		return b.err
 	}
-	sc := p.sceneIn(s, k, b)
-	easy := p.ease(s, k, q0, int(x.state)) > 0
-	clean := float64(k+1)*p.course.binS-x.t > cleanS
+	lb := p.lowerBound(s, k, b, q0, int(x.state), x.t)
 	rest := p.person.RestS > 0 && p.safeIn(s, k, b, int(x.state), q0)
 	for s1 := range ls.ways {
 		if s1 == int(x.state) || (ls.allow != nil && !ls.allow(n, p.states.all[s1])) {
@@ -131,7 +129,7 @@ func (ls *labelSearch) changes(l *leg, n int, x *label) error {
 		least.changes++
 		least.ready = math.Max(x.t, x.ready) + p.person.SpacingS
 		least.gap = x.t
-		if clean && !rest && ls.ruledOut(s1, &least, x.t+sc.leastLost(p.states.all[x.state], p.states.all[s1], easy), nil) {
+		if ls.ruledOut(s1, &least, lb.to(s1), nil) {
 			continue
 		}
 		from, err := p.earliest(l, &x.tally, int(x.state), s1, x.t)

@@ -286,6 +286,13 @@ func (p *Problem) insert(set []*label, x *label) []*label {
 // RestS waiting is tried as long as it completes a nap or a quota; windows of
 // 24 hours begin at steps of WindowS, and only whole ones are checked.
 func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done, total int)) (*Voyage, error) {
+	if p.person.LeastGainS > 0 {
+		q, err := p.boundChanges(ctx, allow)
+		if err != nil {
+			return nil, err
+		}
+		p = q
+	}
 	final, st, err := p.frontier(ctx, allow, progress)
 	if err != nil || st != Found {
 		return &Voyage{Status: st, DepartS: p.DepartS, TotalM: p.course.totalM}, err
@@ -391,4 +398,45 @@ func (p *Problem) sailRules(schedule Schedule) (*Voyage, bool, error) {
 		v.Status = NoWay
 	}
 	return v, broken, err
+}
+
+// boundChanges limits the number of changes to those that can pay: no schedule
+// arrives before the plan without rules, and the schedule that never changes is
+// one to beat.
+func (p *Problem) boundChanges(ctx context.Context, allow Allowed) (*Problem, error) {
+	free := *p
+	free.person = Person{}
+	free.course = p.fresh()
+	plan, err := free.Best(ctx, allow, false, nil)
+	if err != nil || plan.Status != Found {
+		return p, err
+	}
+	stay := make(Schedule, len(plan.Schedule))
+	for k := range stay {
+		stay[k] = p.Start
+		if allow != nil && !allow(k, p.Start) {
+			return p, nil
+		}
+	}
+	v, broken, err := p.sailFor(stay, nil, nil)
+	if err != nil {
+		return p, ignoreCoverage(err)
+	}
+	if broken || v.Status != Found {
+		return p, nil
+	}
+	most := int((v.ArriveS - plan.ArriveS) / p.person.LeastGainS)
+	q := *p
+	if q.person.Changes == 0 || most < q.person.Changes {
+		q.person.Changes = max(most, 1)
+	}
+	return &q, nil
+}
+
+// fresh is the course without what has been met on it: its paces depend on the
+// rules.
+func (p *Problem) fresh() *course {
+	c := newCourse(p.track, p.opt.stageM(), p.opt.piece(), p.opt.interval(), p.cuts)
+	c.legs = c.legs[:len(p.course.legs)]
+	return c
 }

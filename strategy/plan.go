@@ -246,15 +246,9 @@ func (sr *search) starts(l *leg, n int) error {
 		if q0 == nil {
 			return b.err
 		}
-		sc := p.sceneIn(s, k, b)
-		easy := p.ease(s, k, q0, s0) > 0
-		// Near the interval's end the price of the next may count.
-		clean := float64(k+1)*p.course.binS-t > cleanS
+		lb := p.lowerBound(s, k, b, q0, s0, t)
 		for s1 := range sr.cands {
-			if s1 == s0 || t-longestChangeS > sr.bestHi[s1] {
-				continue
-			}
-			if clean && t+sc.leastLost(p.states.all[s0], p.states.all[s1], easy) > sr.bestHi[s1] {
+			if s1 == s0 || lb.to(s1) > sr.bestHi[s1] {
 				continue
 			}
 			if err := sr.begin(l, n, s0, s1); err != nil {
@@ -265,9 +259,37 @@ func (sr *search) starts(l *leg, n int) error {
 	return nil
 }
 
-// cleanS is the time before an interval's end from which on the next one's
-// prices are looked at before a way to start is ruled out.
-const cleanS = 600
+// lowerBound bounds when a boat that changes its state at the start of a leg
+// can be level with one that was in the new state already.
+type lowerBound struct {
+	p     *Problem
+	from  int
+	t     float64
+	now   *scene
+	next  *scene // of the next interval, for which the boat may wait
+	nextS float64
+	easy  [2]bool
+}
+
+func (p *Problem) lowerBound(s *step, k int, b *bin, q0 *binPace, s0 int, t float64) lowerBound {
+	lb := lowerBound{p: p, from: s0, t: t, now: p.sceneIn(s, k, b), nextS: float64(k+1) * p.course.binS}
+	lb.easy[0] = p.ease(s, k, q0, s0) > 0
+	if q, b := p.paceIn(s, k+1, s0); q != nil {
+		lb.next = p.sceneIn(s, k+1, b)
+		lb.easy[1] = p.ease(s, k+1, q, s0) > 0
+	}
+	return lb
+}
+
+// to returns the bound for state s1.
+func (lb *lowerBound) to(s1 int) float64 {
+	from, to := lb.p.states.all[lb.from], lb.p.states.all[s1]
+	x := lb.t + lb.now.leastLost(from, to, lb.easy[0])
+	if lb.next != nil && lb.nextS < x+longestChangeS {
+		x = math.Min(x, lb.nextS+lb.next.leastLost(from, to, lb.easy[1]))
+	}
+	return x
+}
 
 // begin adds the ways to start leg number n in s1, coming in s0.
 func (sr *search) begin(l *leg, n, s0, s1 int) error {

@@ -372,27 +372,34 @@ func (p *Price) blend(o *Price, w float64) {
 func square(x float64) float64 { return x * x }
 
 // leastLost is a lower bound of the time that the change from s0 to s1 loses:
-// the work on a loaded foil is done at its ceiling or below, everything else at
-// most at the faster of the two steady speeds.
+// the work on a loaded foil is done at its ceiling or below, all other work
+// unattended at most at the faster of the two steady speeds.
 func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
-	leeward := Starboard
-	if sc.starboard {
-		leeward = Port
-	}
 	pr := sc.pr
 	n := len(pr.states.settings)
 	v0, v1 := sc.flat(sc.role(s0)).steady(), sc.flat(sc.role(s1)).steady()
 	if v1 < stoppedMS {
 		return 0
 	}
-	gain := math.Min(0, 1-v0/v1)
-	lost := longestChangeS * gain
-	if unloaded {
-		return lost
-	}
-	for _, m := range pr.moves[int(s0.On(leeward))*n+int(s1.On(leeward))].m {
-		if m.workJ > 0 || m.reachS > 0 {
-			lost += (m.reachS + m.workJ/pr.h.SustainedPowerW) * sc.slowWork * (1 - math.Max(math.Min(m.ceilingMS, math.Max(v0, v1)), 0)/v1 - gain)
+	lost := 0.0
+	top := max(unattendedSpeed*max(v0, v1), min(v0, v1))
+	for side := Port; side <= Starboard; side++ {
+		ms := &pr.moves[int(s0.On(side))*n+int(s1.On(side))]
+		lee := (side == Port) == sc.starboard
+		for i := range ms.n {
+			m := &ms.m[i]
+			v := top
+			if lee && !unloaded {
+				v = min(v, m.ceilingMS)
+				if v0 > m.ceilingMS && v0 > v1 {
+					lost += longestChangeS * (1 - v0/v1) // what slowing down may gain
+				}
+			}
+			if v <= v1 {
+				lost += (m.reachS + m.workJ/pr.h.SustainedPowerW) * sc.slowWork * (1 - v/v1)
+			} else {
+				lost += longestChangeS * (1 - v/v1)
+			}
 		}
 	}
 	return lost
