@@ -16,14 +16,16 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"foilledger": main})
 }
 
-func root(t testing.TB) string {
-	t.Helper()
+// rootDir is the project's root, found before any test changes folder.
+var rootDir = func() string {
 	dir, err := filepath.Abs(filepath.Join("..", ".."))
 	if err != nil {
-		t.Fatal(err)
+		panic(err)
 	}
 	return dir
-}
+}()
+
+func root(testing.TB) string { return rootDir }
 
 // sharedCache holds the speed tables of all scripts, so that each boat is
 // solved once.

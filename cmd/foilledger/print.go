@@ -72,19 +72,27 @@ func hoursMinutes(s float64) string {
 	return fmt.Sprintf("%s%d min", sign, m)
 }
 
+// actions is the number of single actions at the foils.
+func (res *result) actions() int {
+	n := 0
+	for i := range res.log.Changes {
+		n += len(res.log.Changes[i].Price.Parts())
+	}
+	return n
+}
+
 // headline is the answer in words.
 func (res *result) headline() string {
-	g := res.gainedS()
 	n := len(res.log.Changes)
-	what := fmt.Sprintf("%d changes of the foils", n)
-	switch {
-	case n == 0:
+	if n == 0 {
 		return "Leave the foils in: putting them out gains nothing on this passage."
-	case n == 1:
-		what = "one change of the foils"
 	}
-	return fmt.Sprintf("Using the foils gains %s over leaving them in, with %s; no schedule on this track can gain more than %.0f min beyond that.",
-		hoursMinutes(g), what, math.Ceil(res.boundGapS()/60))
+	occasions := "occasions"
+	if n == 1 {
+		occasions = "occasion"
+	}
+	return fmt.Sprintf("Using the foils gains %s over leaving them in, with %d actions on %d %s; no schedule on this track can gain more than %.0f min beyond that.",
+		hoursMinutes(res.gainedS()), res.actions(), n, occasions, math.Ceil(res.boundGapS()/60))
 }
 
 // printResult prints the passage: the short answer first.
