@@ -7,6 +7,7 @@
 // Sailing integrates the boat's speed along the stage in the moving forecast;
 // changing the state costs what the boat's own surge curve makes it cost. The
 // plan is the optimum of that discretised problem, the bound is the same search
-// with changes that are free and instant, and the ledger splits the time
+// with changes that are free and instant. A schedule for a person (rests, spacing,
+// effort, fewest changes) carries what its rules need in the labels. The ledger splits the time
 // gained over a baseline into parts that sum to it.
 package strategy

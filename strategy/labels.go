@@ -208,7 +208,7 @@ func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) err
 		if d := p.day(g.startS); d != w.before.day {
 			w.before.day, w.before.effort = d, 0
 		}
-		w.before.effort += pr.EffortJ
+		w.before.effort += countedJ(pr.EffortJ)
 	}
 	w.before.t = hi
 	// Where the next interval's price or turn may count, the order is open.

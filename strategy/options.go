@@ -83,7 +83,8 @@ type Person struct {
 	// is set.
 	SpacingS float64
 	// EffortJ is the work that the person can do for the foils in 24 hours
-	// counted from the departure; 0 means no limit.
+	// counted from the departure; 0 means no limit. Every change counts in
+	// whole kilojoules, rounded up.
 	EffortJ float64
 	// Changes is the largest number of changes on the passage; 0 means no limit.
 	Changes int

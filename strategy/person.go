@@ -154,10 +154,11 @@ func (p *Problem) earliest(l *leg, y *tally, s0, s1 int, t float64) (float64, er
 		}
 		next := p.restEnd(t, pr.TimeS)
 		if r.EffortJ > 0 {
-			if pr.EffortJ > r.EffortJ {
+			work := countedJ(pr.EffortJ)
+			if work > r.EffortJ {
 				return math.Inf(1), nil
 			}
-			if day := p.day(next); day == y.day && y.effort+pr.EffortJ > r.EffortJ {
+			if day := p.day(next); day == y.day && y.effort+work > r.EffortJ {
 				next = p.DepartS + float64(day+1)*dayS
 			}
 		}
@@ -168,6 +169,10 @@ func (p *Problem) earliest(l *leg, y *tally, s0, s1 int, t float64) (float64, er
 	}
 	return math.Inf(1), nil
 }
+
+// countedJ is the work of a change as it counts against the day's: in whole
+// kilojoules, rounded up, so that schedules which differ by less are one.
+func countedJ(j float64) float64 { return math.Ceil(j/1000-1e-9) * 1000 }
 
 func (p *Problem) day(t float64) int32 { return int32(math.Floor((t - p.DepartS) / dayS)) }
 
@@ -198,7 +203,7 @@ func (p *Problem) step(n int, y *tally, s0, s1 int, startS float64, log *Log) (S
 		if d := p.day(from); d != y.day {
 			y.day, y.effort = d, 0
 		}
-		y.effort += st.Change.EffortJ
+		y.effort += countedJ(st.Change.EffortJ)
 		if p.person.EffortJ > 0 && y.effort > p.person.EffortJ*(1+1e-9) {
 			y.broken = true
 		}
