@@ -78,6 +78,10 @@ type Person struct {
 	// WindowS is the step at which the windows of 24 hours begin, from the
 	// departure on; 0 means 6 hours.
 	WindowS float64
+	// ToleranceS makes the search for rests faster: a schedule may be dropped
+	// for an earlier one although it is better rested by up to this at a stage.
+	// The plan found keeps the rules exactly. 0 means 5 minutes, negative none.
+	ToleranceS float64
 	// SpacingS is the least time from the end of a change to the start of the
 	// next. A boat file's settle time is used where it is longer, when any rule
 	// is set.

@@ -29,6 +29,15 @@ func (r *Person) any() bool {
 	return len(r.Rests) > 0 || r.RestS > 0 || r.SpacingS > 0 || r.EffortJ > 0 || r.Changes > 0 || r.LeastGainS > 0
 }
 
+// slack is how much better rested a schedule may be and yet be dropped for an
+// earlier one.
+func (r *Person) slack() float64 {
+	if r.ToleranceS < 0 {
+		return 0
+	}
+	return or(r.ToleranceS, 300)
+}
+
 // counts reports whether the number of changes matters.
 func (r *Person) counts() bool { return r.Changes > 0 || r.LeastGainS > 0 }
 
@@ -246,13 +255,18 @@ func (p *Problem) dominates(a, b *tally) bool {
 		}
 	}
 	if r.RestS > 0 {
-		if math.Min(a.gap, a.t-r.NapS) > math.Min(b.gap, b.t-r.NapS) {
+		slack := r.slack()
+		if math.Min(a.gap, a.t-r.NapS) > math.Min(b.gap, b.t-r.NapS)+slack {
 			return false
 		}
 		n := p.windows()
 		last := int(math.Floor((b.t - p.DepartS) / r.WindowS))
 		for w := max(0, last-n+1); w <= last; w++ {
-			if p.DepartS+float64(w)*r.WindowS < a.t && a.awake[w%n] > b.awake[w%n] {
+			from := p.DepartS + float64(w)*r.WindowS
+			if from >= a.t || a.awake[w%n] <= b.awake[w%n]+slack {
+				continue
+			}
+			if a.awake[w%n]+from+dayS-math.Min(a.t, a.gap) > dayS-r.RestS { // the window can still fail
 				return false
 			}
 		}
@@ -297,6 +311,18 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 			return nil, err
 		}
 		p = q
+	}
+	if p.person.RestS > 0 {
+		// Without the quota first: where that leaves the rest, it is the answer.
+		q := *p
+		q.person.RestS = 0
+		v, err := q.BestFor(ctx, allow, progress)
+		if err != nil || v.Status != Found {
+			return v, err
+		}
+		if w, broken, err := p.sailFor(v.Schedule, v.starts, nil); err == nil && !broken && w.Status == Found {
+			return w, nil
+		}
 	}
 	final, st, err := p.frontier(ctx, allow, progress)
 	if err != nil || st != Found {

@@ -127,7 +127,7 @@ func TestRestQuota(t *testing.T) {
 		wx := fakeWind{mean: 8 + 4*r.Float64(), swing: 4, fromDeg: 360 * r.Float64(), turnDeg: 40 * r.Float64(), periodH: 10 + 10*r.Float64(), phase: 6 * r.Float64()}
 		q := newFakeProblem(t, 1, 0, wx, 2, 250, 9, 0.4)
 		q.Sailor.opt.RestLimits = RestLimits{MaxFoilLoadN: 6e3 + 8e3*r.Float64(), GustFactor: 1.2}
-		p := q.For(Person{RestS: 3600 * (4 + 12*r.Float64()), NapS: 3600 * (0.5 + r.Float64())})
+		p := q.For(Person{RestS: 3600 * (4 + 12*r.Float64()), NapS: 3600 * (0.5 + r.Float64()), ToleranceS: -1})
 		want := exhaustiveFor(t, p)
 		v, err := p.BestFor(context.Background(), nil, nil)
 		if err != nil {
