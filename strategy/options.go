@@ -79,7 +79,8 @@ type Person struct {
 	// departure on; 0 means 6 hours.
 	WindowS float64
 	// ToleranceS makes the search for rests faster: a schedule may be dropped
-	// for an earlier one although it is better rested by up to this at a stage.
+	// for an earlier one although it is better rested by up to this at a stage, and of each
+	// state only a few labels are kept, the best rested among them.
 	// The plan found keeps the rules exactly. 0 means 5 minutes, negative none.
 	ToleranceS float64
 	// SpacingS is the least time from the end of a change to the start of the

@@ -238,65 +238,6 @@ func (p *Problem) again(n, s1 int, st *Stage, y *tally) error {
 	return err
 }
 
-// dominates reports whether whatever can follow b can follow a no later. A
-// boat may wait at the start of a stage, so that earlier and no less rested is
-// never worse.
-func (p *Problem) dominates(a, b *tally) bool {
-	r := &p.person
-	if a.t > b.t || (r.counts() && a.changes > b.changes) {
-		return false
-	}
-	if r.SpacingS > 0 && math.Max(a.t, a.ready) > math.Max(b.t, b.ready) {
-		return false
-	}
-	if r.EffortJ > 0 {
-		if da, db := p.day(a.t), p.day(b.t); da == db && a.effortOn(da) > b.effortOn(db) {
-			return false
-		}
-	}
-	if r.RestS > 0 {
-		slack := r.slack()
-		if math.Min(a.gap, a.t-r.NapS) > math.Min(b.gap, b.t-r.NapS)+slack {
-			return false
-		}
-		n := p.windows()
-		last := int(math.Floor((b.t - p.DepartS) / r.WindowS))
-		for w := max(0, last-n+1); w <= last; w++ {
-			from := p.DepartS + float64(w)*r.WindowS
-			if from >= a.t || a.awake[w%n] <= b.awake[w%n]+slack {
-				continue
-			}
-			if a.awake[w%n]+from+dayS-math.Min(a.t, a.gap) > dayS-r.RestS { // the window can still fail
-				return false
-			}
-		}
-	}
-	return true
-}
-
-func (y *tally) effortOn(day int32) float64 {
-	if y.day == day {
-		return y.effort
-	}
-	return 0
-}
-
-// insert adds a label to a set of which none dominates another.
-func (p *Problem) insert(set []*label, x *label) []*label {
-	for _, a := range set {
-		if p.dominates(&a.tally, &x.tally) {
-			return set
-		}
-	}
-	kept := set[:0]
-	for _, a := range set {
-		if !p.dominates(&x.tally, &a.tally) {
-			kept = append(kept, a)
-		}
-	}
-	return append(kept, x)
-}
-
 // BestFor finds the schedule of earliest arrival (plus LeastGainS for every
 // change) under the problem's rules for the person. Labels carry what the rules
 // need, and of every state all labels are kept that no other dominates. With

@@ -239,12 +239,13 @@ func BenchmarkPlanRested(b *testing.B) {
 		{"spacing", Person{SpacingS: 2 * 3600}},
 		{"effort", Person{EffortJ: 60e3}},
 		{"rest", Person{RestS: 8 * 3600, NapS: 1800}},
+		{"rest binding", Person{RestS: 14 * 3600, NapS: 1800}},
 		{"rest+spacing+effort", Person{RestS: 8 * 3600, NapS: 1800, SpacingS: 3600, EffortJ: 80e3}},
 		{"least gain", Person{LeastGainS: 120}},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			sl, err := NewSailor(context.Background(), newFakeBoat(6, 0), fakeHandling(), wx, Options{StageM: 10 * units.MPerNM,
-				RestLimits: RestLimits{MaxFoilLoadN: 14e3, GustFactor: 1.2}})
+				RestLimits: RestLimits{MaxFoilLoadN: 9e3, GustFactor: 1.2}})
 			if err != nil {
 				b.Fatal(err)
 			}

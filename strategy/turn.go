@@ -1,0 +1,75 @@
+package strategy
+
+import "math"
+
+// leastLost is a lower bound of the time that the change from s0 to s1 loses:
+// the work on a loaded foil is done at its ceiling or below, all other work
+// unattended at most at the faster of the two steady speeds.
+func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
+	pr := sc.pr
+	n := len(pr.states.settings)
+	v0, v1 := sc.flat(sc.role(s0)).steady(), sc.flat(sc.role(s1)).steady()
+	if v1 < stoppedMS {
+		return 0
+	}
+	lost := 0.0
+	top := max(unattendedSpeed*max(v0, v1), min(v0, v1))
+	for side := Port; side <= Starboard; side++ {
+		ms := &pr.moves[int(s0.On(side))*n+int(s1.On(side))]
+		lee := (side == Port) == sc.starboard
+		for i := range ms.n {
+			m := &ms.m[i]
+			v := top
+			if lee && !unloaded {
+				v = min(v, m.ceilingMS)
+				if v0 > m.ceilingMS && v0 > v1 {
+					lost += longestChangeS * (1 - v0/v1) // what slowing down may gain
+				}
+			}
+			if v <= v1 {
+				lost += (m.reachS + m.workJ/pr.h.SustainedPowerW) * sc.slowWork * (1 - v/v1)
+			} else {
+				lost += longestChangeS * (1 - v/v1)
+			}
+		}
+	}
+	return lost
+}
+
+// longestChangeS is longer than any change takes.
+const longestChangeS = 3600
+
+// board prices one change of board in state st from the wind on one side to
+// the other: the sails do not drive for the time of the tack or gybe, and then
+// the boat speeds up with the foils' roles exchanged.
+func (sc *scene) board(st State, toStarboard, tack bool) (lostS float64) {
+	pr := sc.pr
+	d := pr.h.GybeS
+	if tack {
+		d = pr.h.TackS
+	}
+	l0, w0 := pr.states.roles(st, !toStarboard)
+	l1, w1 := pr.states.roles(st, toStarboard)
+	f0, f1 := sc.flat(l0*pr.exts+w0), sc.flat(l1*pr.exts+w1)
+	v0, v1 := f0.steady(), f1.steady()
+	if v1 < stoppedMS {
+		return d
+	}
+	// The speed after coasting for d seconds: the time down to it falls with it.
+	want := f0.slow(profLooseTime, v0) + d
+	lo, hi := 0, slowCells
+	for hi-lo > 1 {
+		if mid := (lo + hi) / 2; float64(f0[profLooseTime+mid]) > want {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	a, b := float64(f0[profLooseTime+lo]), float64(f0[profLooseTime+hi])
+	v := float64(lo) * slowStepMS
+	if a > b {
+		v += math.Min(math.Max((a-want)/(a-b), 0), 1) * slowStepMS
+	}
+	_, dist := f0.slowDown(profLooseTime, profLooseDist, v0, v)
+	return math.Max(d-dist/v1+f1.accel(profAccelLost, v), 0)
+}
