@@ -1,6 +1,9 @@
 package strategy
 
-import "math"
+import (
+	"context"
+	"math"
+)
 
 // dominates reports whether whatever can follow b can follow a no later. A
 // boat may wait at the start of a stage, so that earlier and no less rested is
@@ -90,4 +93,45 @@ func (p *Problem) drop(set []*label) []*label {
 		}
 	}
 	return append(set[:latest], set[latest+1:]...)
+}
+
+// boundChanges limits the number of changes to those that can pay: no schedule
+// arrives before the plan without rules, and the schedule that never changes is
+// one to beat.
+func (p *Problem) boundChanges(ctx context.Context, allow Allowed) (*Problem, error) {
+	free := *p
+	free.person = Person{}
+	free.course = p.fresh()
+	plan, err := free.Best(ctx, allow, false, nil)
+	if err != nil || plan.Status != Found {
+		return p, err
+	}
+	stay := make(Schedule, len(plan.Schedule))
+	for k := range stay {
+		stay[k] = p.Start
+		if allow != nil && !allow(k, p.Start) {
+			return p, nil
+		}
+	}
+	v, broken, err := p.sailFor(stay, nil, nil)
+	if err != nil {
+		return p, ignoreCoverage(err)
+	}
+	if broken || v.Status != Found {
+		return p, nil
+	}
+	most := int((v.ArriveS - plan.ArriveS) / p.person.LeastGainS)
+	q := *p
+	if q.person.Changes == 0 || most < q.person.Changes {
+		q.person.Changes = max(most, 1)
+	}
+	return &q, nil
+}
+
+// fresh is the course without what has been met on it: its paces depend on the
+// rules.
+func (p *Problem) fresh() *course {
+	c := newCourse(p.track, p.opt.stageM(), p.opt.piece(), p.opt.interval(), p.cuts)
+	c.legs = c.legs[:len(p.course.legs)]
+	return c
 }
