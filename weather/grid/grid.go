@@ -14,26 +14,26 @@ type Quantity uint8
 
 // The quantities that the project uses; everything else is Other.
 const (
-	Other             Quantity = iota
-	WindU                      // m/s towards east at 10 m
-	WindV                      // m/s towards north at 10 m
-	WindSpeed                  // m/s at 10 m
-	WindFrom                   // ° the wind comes from
-	Gust                       // m/s at 10 m
-	WaveHeight                 // m, significant height of the total sea
-	WavePeakPeriod             // s, peak (primary) period of the total sea
-	WaveMeanPeriod             // s
-	WaveFrom                   // ° the primary or mean waves come from
-	WindSeaHeight              // m, wind-sea part
-	WindSeaPeriod              // s
-	WindSeaFrom                // °
-	SwellHeight                // m, one swell partition (see Field.Partition)
-	SwellPeriod                // s
-	SwellFrom                  // °
-	CurrentU                   // m/s towards east
-	CurrentV                   // m/s towards north
-	SeaLevelPressure           // Pa
-	quantities                 // count
+	Other            Quantity = iota
+	WindU                     // m/s towards east at 10 m
+	WindV                     // m/s towards north at 10 m
+	WindSpeed                 // m/s at 10 m
+	WindFrom                  // ° the wind comes from
+	Gust                      // m/s at 10 m
+	WaveHeight                // m, significant height of the total sea
+	WavePeakPeriod            // s, peak (primary) period of the total sea
+	WaveMeanPeriod            // s
+	WaveFrom                  // ° the primary or mean waves come from
+	WindSeaHeight             // m, wind-sea part
+	WindSeaPeriod             // s
+	WindSeaFrom               // °
+	SwellHeight               // m, one swell partition (see Field.Partition)
+	SwellPeriod               // s
+	SwellFrom                 // °
+	CurrentU                  // m/s towards east
+	CurrentV                  // m/s towards north
+	SeaLevelPressure          // Pa
+	quantities                // count
 )
 
 var quantityNames = [quantities]string{
