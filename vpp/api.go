@@ -82,10 +82,11 @@ const (
 	RuleSea          = "sea for foils out"   // above limits.max_foils_out_hs_m
 	RuleNoGo         = "no-go angle"         // too close to the wind to make way
 	RuleGrid         = "outside speed table" // beyond the table's axes: end value held
+	RuleUnsteady     = "unsteady flight"     // eased: past here the foil leaves the water and the boat falls back
 )
 
 // ruleNames lists the rules in the order of their codes in a speed table.
-var ruleNames = [...]string{"", RuleHeel, RuleOverpowered, RuleFoilLoad, RuleBowImmersion, RuleWind, RuleSea, RuleNoGo, RuleGrid}
+var ruleNames = [...]string{"", RuleHeel, RuleOverpowered, RuleFoilLoad, RuleBowImmersion, RuleWind, RuleSea, RuleNoGo, RuleGrid, RuleUnsteady}
 
 const (
 	ruleNone = iota
@@ -97,6 +98,7 @@ const (
 	ruleSea
 	ruleNoGo
 	ruleGrid
+	ruleUnsteady
 )
 
 // Factors multiply the uncertain parts of the model; 1 everywhere is the model

@@ -43,15 +43,15 @@ type Hull struct {
 	WaterplaneAreaM2  float64 `key:"waterplane_area_m2" min:"4" max:"250" eg:"42" help:"static waterplane area"`
 	Prismatic         float64 `key:"prismatic_coefficient" min:"0.45" max:"0.75" eg:"0.57" help:"prismatic coefficient Cp of the canoe body"`
 	Midship           float64 `key:"midship_coefficient" min:"0.5" max:"0.95" eg:"0.74" help:"midship section coefficient Cm"`
-	LCBFraction       float64 `key:"lcb_fraction" min:"0.45" max:"0.62" eg:"0.565" help:"centre of buoyancy aft of the forward end of the waterline, as a fraction of its length"`
-	LCFFraction       float64 `key:"lcf_fraction" min:"0.45" max:"0.65" eg:"0.59" help:"centre of the waterplane aft of the forward end of the waterline, as a fraction of its length"`
+	LCBFraction       float64 `key:"lcb_fraction" min:"0.45" max:"0.62" eg:"0.575" help:"centre of buoyancy aft of the forward end of the waterline, as a fraction of its length"`
+	LCFFraction       float64 `key:"lcf_fraction" min:"0.45" max:"0.65" eg:"0.6" help:"centre of the waterplane aft of the forward end of the waterline, as a fraction of its length"`
 	PlaningBeamM      float64 `key:"planing_beam_m" min:"0.5" max:"8" eg:"3.1" help:"beam of the bottom that planes"`
 	DeadriseRad       float64 `key:"deadrise_deg" min:"0" max:"30" eg:"7" help:"deadrise of the planing bottom"`
-	RunAngleRad       float64 `key:"run_angle_deg" min:"-1" max:"8" eg:"2.0" help:"angle of the planing bottom to the water when the boat floats at its design trim, bow up"`
-	CGFromTransomM    float64 `key:"cg_from_transom_m" min:"1" max:"30" eg:"7.5" help:"centre of gravity forward of the transom"`
+	RunAngleRad       float64 `key:"run_angle_deg" min:"-1" max:"8" eg:"1.2" help:"angle of the planing bottom to the water when the boat floats at its design trim, bow up"`
+	CGFromTransomM    float64 `key:"cg_from_transom_m" min:"1" max:"30" eg:"7.2" help:"centre of gravity forward of the transom"`
 	CGHeightM         float64 `key:"cg_height_m" min:"-5" max:"4" eg:"-0.9" help:"height of the centre of gravity above the static waterline, keel centred"`
-	GMM               float64 `key:"metacentric_height_m" min:"0.3" max:"12" eg:"3.2" help:"metacentric height GM at small heel, keel centred"`
-	GZFormLimitM      float64 `key:"form_shift_limit_m" min:"0.2" max:"5" eg:"1.15" help:"greatest sideways shift of the centre of buoyancy (soft limit of the form part of the righting arm)"`
+	GMM               float64 `key:"metacentric_height_m" min:"0.3" max:"12" eg:"2.25" help:"metacentric height GM at small heel, keel centred"`
+	GZFormLimitM      float64 `key:"form_shift_limit_m" min:"0.2" max:"5" eg:"1.05" help:"greatest sideways shift of the centre of buoyancy (soft limit of the form part of the righting arm)"`
 	BowXM             float64 `key:"bow_x_m" min:"2" max:"25" eg:"9.5" help:"bow forward of the centre of gravity"`
 	BowFreeboardM     float64 `key:"bow_freeboard_m" min:"0.3" max:"5" eg:"1.75" help:"height of the deck at the bow above the water, at design trim"`
 	BowEntranceM      float64 `key:"bow_entrance_m" min:"0.5" max:"20" eg:"7.0" help:"length from the forward end of the waterline to where 95 % of the beam is reached"`
@@ -77,7 +77,7 @@ type Keel struct {
 type Ballast struct {
 	MassKg     float64 `key:"mass_kg" min:"0" max:"10000" eg:"2000" help:"water in the full windward tank"`
 	YM         float64 `key:"y_m" min:"0" max:"4" eg:"2.1" help:"centre of the tank to windward of the centreline"`
-	XM         float64 `key:"x_m" min:"-12" max:"8" eg:"-2.5" help:"centre of the tank forward of the centre of gravity (negative is aft)"`
+	XM         float64 `key:"x_m" min:"-12" max:"8" eg:"-5" help:"centre of the tank forward of the centre of gravity (negative is aft)"`
 	ZM         float64 `key:"z_m" min:"-1" max:"3" eg:"0.4" help:"centre of the tank above the static waterline"`
 	TrimMassKg float64 `key:"trim_mass_kg" min:"0" max:"5000" opt:"0" eg:"0" help:"water in the trim tank; 0 when the boat has none"`
 	TrimXM     float64 `key:"trim_x_m" min:"-15" max:"10" opt:"-6" eg:"-6" help:"centre of the trim tank forward of the centre of gravity (negative is aft)"`
@@ -89,7 +89,7 @@ type Appendages struct {
 	Board  Surface `key:"board" help:"leeward side board; span_m = 0 when the boat has none"`
 	// BoardWithFoil is the share of the board's span that stays down when the
 	// leeward foil is all the way out.
-	BoardWithFoil float64 `key:"board_with_foil" min:"0" max:"1" opt:"1" eg:"0.35" help:"share of the board's span that stays down when the leeward foil, which makes side force too, is all the way out"`
+	BoardWithFoil float64 `key:"board_with_foil" min:"0" max:"1" opt:"1" eg:"0.5" help:"share of the board's span that stays down when the leeward foil, which makes side force too, is all the way out"`
 }
 
 // Surface is one rudder or board.
@@ -106,8 +106,8 @@ type Surface struct {
 type Rig struct {
 	MastHeightM     float64    `key:"mast_height_m" min:"5" max:"60" eg:"27.5" help:"masthead above the water"`
 	DeckHeightM     float64    `key:"deck_height_m" min:"0.2" max:"6" eg:"1.4" help:"mean height of the deck above the water"`
-	WindageAreaM2   float64    `key:"windage_area_m2" min:"0" max:"100" eg:"7.5" help:"drag area (area times drag coefficient) of hull, mast and rigging in the wind"`
-	WindageHeightM  float64    `key:"windage_height_m" min:"0" max:"30" eg:"4.0" help:"height of its centre above the water"`
+	WindageAreaM2   float64    `key:"windage_area_m2" min:"0" max:"100" eg:"16" help:"drag area (area times drag coefficient) of hull, mast and rigging in the wind"`
+	WindageHeightM  float64    `key:"windage_height_m" min:"0" max:"30" eg:"5" help:"height of its centre above the water"`
 	TwistDrop       float64    `key:"twist_drop" min:"0" max:"0.5" opt:"0.15" eg:"0.15" help:"share by which the centre of effort falls when the sails are depowered to nothing (twist)"`
 	MinDepower      float64    `key:"min_depower" min:"0.1" max:"1" opt:"0.4" eg:"0.4" help:"smallest lift fraction to which a sail set can be depowered; below it the boat is overpowered"`
 	WindExponent    float64    `key:"wind_exponent" min:"0" max:"0.3" opt:"0.11" eg:"0.11" help:"exponent of the wind profile over the sea"`
@@ -141,12 +141,12 @@ type Foils struct {
 	DihedralRad   float64   `key:"dihedral_deg" min:"0" max:"60" eg:"28" help:"angle of the foil above the horizontal, boat upright, outer end up"`
 	RootXM        float64   `key:"root_x_m" min:"-8" max:"10" eg:"3.0" help:"root forward of the centre of gravity"`
 	RootYM        float64   `key:"root_y_m" min:"0.2" max:"6" eg:"2.5" help:"root off the centreline"`
-	RootZM        float64   `key:"root_z_m" min:"-2" max:"2" eg:"0.25" help:"root above the static waterline, boat upright"`
+	RootZM        float64   `key:"root_z_m" min:"-2" max:"2" eg:"-0.1" help:"root above the static waterline, boat upright"`
 	TipSpanM      float64   `key:"tip_span_m" min:"0" max:"6" opt:"0" eg:"0" help:"part of the span that is a tip panel with a dihedral of its own; 0 for a straight foil"`
 	TipDihedral   float64   `key:"tip_dihedral_deg" min:"-30" max:"90" opt:"60" eg:"60" help:"dihedral of the tip panel"`
 	TC            float64   `key:"thickness_ratio" min:"0.05" max:"0.25" eg:"0.12" help:"thickness over chord"`
 	MaxThickX     float64   `key:"max_thickness_x" min:"0.2" max:"0.6" opt:"0.4" eg:"0.4" help:"place of the greatest thickness, fraction of chord"`
-	ZeroLiftRad   float64   `key:"zero_lift_deg" min:"-8" max:"2" opt:"-2.6" eg:"-2.6" help:"zero-lift angle of the section; -2.6 suits a 12 % laminar section with design lift 0.4 (from memory of Abbott & von Doenhoff 1959)"`
+	ZeroLiftRad   float64   `key:"zero_lift_deg" min:"-8" max:"2" opt:"-2.6" eg:"-3" help:"zero-lift angle of the section; -2.6 suits a 12 % laminar section with design lift 0.4 (from memory of Abbott & von Doenhoff 1959)"`
 	SectionSlope  float64   `key:"section_slope_per_deg" min:"0.06" max:"0.12" opt:"0.105" eg:"0.105" help:"section lift slope"`
 	DesignCL      float64   `key:"design_cl" min:"0" max:"0.8" opt:"0.4" eg:"0.4" help:"lift coefficient at which the section drags least"`
 	MinDrag       float64   `key:"section_drag" min:"0.003" max:"0.02" opt:"0.0068" eg:"0.0068" help:"profile drag coefficient of the section at its design lift, at Reynolds number 6 million; smooth 0.0045, standard roughness 0.0095 for a 12 % laminar section (Abbott & von Doenhoff 1959, from memory)"`
@@ -164,7 +164,7 @@ type Foils struct {
 // Limits are the limits that a plan must respect.
 type Limits struct {
 	MaxHeelRad                 float64 `key:"max_heel_deg" min:"5" max:"45" eg:"20" help:"heel at which the crew eases the sails"`
-	MaxFoilLoadN               float64 `key:"max_foil_load_tf" min:"0.2" max:"100" eg:"6.5" help:"greatest force normal to one foil, gusts included (1 tf = 9806.65 N)"`
+	MaxFoilLoadN               float64 `key:"max_foil_load_tf" min:"0.2" max:"100" eg:"5.2" help:"greatest force normal to one foil, gusts included (1 tf = 9806.65 N)"`
 	MaxBowImmersionsPerHour    float64 `key:"max_bow_immersions_per_hour" min:"0" max:"2000" eg:"60" help:"above it the crew slows down"`
 	MaxFoilsOutTWSMS           float64 `key:"max_foils_out_tws_kn" min:"5" max:"80" eg:"38" help:"strongest true wind for foils out"`
 	MaxFoilsOutHsM             float64 `key:"max_foils_out_hs_m" min:"0.5" max:"15" eg:"5.5" help:"greatest significant wave height for foils out"`

@@ -83,6 +83,7 @@ func NewModel(b *Boat, f Factors) (*Model, error) {
 		add(k.MaxCantRad, 0, 0)
 	}
 	if b.Ballast.MassKg > 0 {
+		add(k.MaxCantRad, b.Ballast.MassKg/2, 0)
 		add(k.MaxCantRad, b.Ballast.MassKg, 0)
 	}
 	if b.Ballast.TrimMassKg > 0 {

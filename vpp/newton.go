@@ -26,6 +26,12 @@ func norm(r *[nUnknown]float64) float64 {
 // the solution in out. It returns the number of evaluations, and whether it
 // converged. It allocates nothing.
 func (t *task) solve(x *[nUnknown]float64, out *balance) (evaluations int, ok bool) {
+	return t.newton(x, out, false)
+}
+
+// newton is solve; bold takes every step as it comes, which gets out of hollows
+// of the residual where the careful line search sits down.
+func (t *task) newton(x *[nUnknown]float64, out *balance, bold bool) (evaluations int, ok bool) {
 	t.evaluate(x, out, nil)
 	evaluations = 1
 	n := norm(&out.res)
@@ -67,8 +73,8 @@ func (t *task) solve(x *[nUnknown]float64, out *balance) (evaluations int, ok bo
 			if tn < best {
 				best, bestX = tn, y
 			}
-			if tn < n*(1-0.1*k) || half == 5 {
-				if half == 5 && best != tn {
+			if tn < n*(1-0.1*k) || half == 5 || bold && tn < 1e6 {
+				if half == 5 && best != tn && !bold {
 					y = bestX
 					t.evaluate(&y, &try, nil)
 					evaluations++

@@ -176,9 +176,12 @@ func (s *Solver) follow(nd *node) bool {
 func (s *Solver) better(nd *node) bool {
 	best, found := nd.order, false
 	at, x0 := nd.at, nd.x
-	for _, d := range [...]choice{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-		c := choice{at.sail + d.sail, at.rung + d.rung}
-		if !s.allowed(c) {
+	for i := range len(s.m.sails) + 2 {
+		c := choice{int16(i), at.rung}
+		if i >= len(s.m.sails) {
+			c = choice{at.sail, at.rung + int16(2*(i-len(s.m.sails))-1)}
+		}
+		if c == at || !s.allowed(c) {
 			continue
 		}
 		x := x0
@@ -246,6 +249,7 @@ func (s *Solver) steady(out *steadyState, above bool) Status {
 			return NoGo
 		case last.net[PowerFull] > 0: // faster than the grid of speeds
 			s.eq[0] = *last
+			s.eq[0].jump = true
 			out.rule = ruleGrid
 		default:
 			return Unsolved
@@ -262,6 +266,21 @@ func (s *Solver) steady(out *steadyState, above bool) Status {
 		out.rule = s.plainRule(&out.node.bal)
 	}
 	out.free = out.node.v
+	if out.node.jump {
+		if out.rule != ruleGrid {
+			out.rule = ruleUnsteady
+		}
+		out.slowed = true
+		v, held := out.node.v, false
+		for _, k := range [...]float64{1 - 1e-6, 0.98, 0.95, 0.9, 0.85, 0.8} {
+			if held = s.hold(&out.node, v*k, &out.share); held {
+				break
+			}
+		}
+		if !held {
+			return Unsolved
+		}
+	}
 	v, rule := s.slowed(&out.node)
 	if rule != ruleNone && v < out.node.v {
 		if s.hold(&out.node, v, &out.share) {

@@ -33,6 +33,7 @@ type node struct {
 	x     [nUnknown]float64
 	bal   balance
 	ok    bool
+	jump  bool    // X jumps from + to − here: no steady state, see root
 	order float64 // X, less a penalty when overpowered: what choices are ranked by
 }
 
@@ -51,12 +52,13 @@ type Solver struct {
 	// Evaluations counts evaluations of the balances since the solver was made.
 	Evaluations int
 	// Failures counts balances that Newton's method did not solve.
-	Failures int
-	solves   int
-	last     node
-	haveLast bool
-	failHook func(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance) // for tests
-	eq       [4]node                                                                           // equilibria of the marched curve
+	Failures   int
+	solves     int
+	bisections int
+	last       node
+	haveLast   bool
+	failHook   func(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance) // for tests
+	eq         [4]node                                                                           // equilibria of the marched curve
 }
 
 type candidate struct {
@@ -114,11 +116,22 @@ var starts = [...][nUnknown]float64{
 
 // balanceAt solves the four balances, from x if it converges there.
 func (s *Solver) balanceAt(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance) bool {
+	return s.balanceFrom(sp, c, power, x, out, true)
+}
+
+// balanceFrom is balanceAt; it tries other starts only when it must.
+func (s *Solver) balanceFrom(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance, must bool) bool {
 	t := s.task(sp, c, power)
+	x0 := *x
 	n, ok := t.solve(x, out)
 	s.Evaluations += n
 	s.solves++
-	for i := 0; !ok && i < len(starts); i++ {
+	if !ok && !s.hopeless(x) {
+		*x = x0
+		n, ok = t.newton(x, out, true)
+		s.Evaluations += n
+	}
+	for i := 0; must && !ok && i < len(starts); i++ {
 		if s.hopeless(x) {
 			return false
 		}
@@ -126,7 +139,7 @@ func (s *Solver) balanceAt(sp *speedState, c choice, power float64, x *[nUnknown
 		n, ok = t.solve(x, out)
 		s.Evaluations += n
 	}
-	if !ok && !s.hopeless(x) {
+	if must && !ok && !s.hopeless(x) {
 		s.Failures++
 		if s.failHook != nil {
 			s.failHook(sp, c, power, x, out)
@@ -248,8 +261,9 @@ func (s *Solver) allowed(c choice) bool {
 }
 
 // climb finds the best choice at one speed: all choices at the first node, after
-// that uphill from the last node's choice among neighbours, where a neighbour
-// that was far behind is left alone for some nodes.
+// that uphill from the last node's choice, over all sail sets and the
+// neighbouring rungs of keel and ballast, where a choice that was far behind is
+// left alone for some nodes.
 func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnknown]float64, all bool) {
 	nd.ok = false
 	best := s.try(sp, i, at, &guess, nil)
@@ -259,7 +273,8 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 			return
 		}
 		k := &s.cand[s.index(c)]
-		if k.done == i+1 || k.skip > i {
+		near := best != nil && best.rank < 0.03*s.m.hull.w0 // about to settle: look at all
+		if k.done == i+1 || k.skip > i && !near {
 			return
 		}
 		k = s.try(sp, i, c, &guess, best)
@@ -276,8 +291,9 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 	} else {
 		for from := (choice{-1, -1}); from != bi; {
 			from = bi
-			consider(choice{from.sail + 1, from.rung})
-			consider(choice{from.sail - 1, from.rung})
+			for a := range s.m.sails {
+				consider(choice{int16(a), from.rung})
+			}
 			consider(choice{from.sail, from.rung + 1})
 			consider(choice{from.sail, from.rung - 1})
 		}
@@ -289,7 +305,7 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 	unit := 0.06*math.Abs(best.rank) + 0.004*s.m.hull.w0
 	for j := range s.cand {
 		if k := &s.cand[j]; k.done == i+1 && k.ok {
-			k.skip = i + 1 + min(int((best.rank-k.rank)/unit), 4)
+			k.skip = i + 1 + min(int((best.rank-k.rank)/unit), 2)
 			for l := range k.off {
 				k.off[l] = k.x[l] - best.x[l]
 			}
@@ -312,7 +328,7 @@ func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, 
 			}
 		}
 	}
-	k.ok = s.balanceAt(sp, c, 1, &k.x, &k.bal)
+	k.ok = s.balanceFrom(sp, c, 1, &k.x, &k.bal, best == nil)
 	k.rank = s.rank(&k.bal)
 	k.done = i + 1
 	return k
@@ -349,9 +365,17 @@ func (s *Solver) root(lo, hi *node, c choice, nd *node) bool {
 		if !ok {
 			return false
 		}
-		if math.Abs(fv) < tol || b-a < 1e-9 {
-			nd.v, nd.at, nd.x, nd.ok = v, c, x, true
+		if math.Abs(fv) < tol {
+			nd.v, nd.at, nd.x, nd.ok, nd.jump = v, c, x, true, false
 			nd.net[PowerFull] = fv
+			nd.order = s.rank(&nd.bal)
+			return true
+		}
+		if b-a < 1e-7 {
+			// Two solutions of the balances meet here, the lower side driving and the
+			// upper side braking: the boat cannot be steady at full power.
+			nd.v, nd.at, nd.x, nd.ok, nd.jump = a, c, xa, true, true
+			nd.net[PowerFull], _ = s.netAt(a, c, 1, &nd.x, &nd.bal)
 			nd.order = s.rank(&nd.bal)
 			return true
 		}
@@ -389,9 +413,13 @@ func (s *Solver) equilibria(dst []node) int {
 		}
 		if prev >= 0 && s.nodes[prev].net[PowerFull] > 0 && s.nodes[i].net[PowerFull] <= 0 {
 			k := min(n, len(dst)-1)
-			if s.cross(&s.nodes[prev], &s.nodes[i], &dst[k]) {
-				n++
+			if !s.cross(&s.nodes[prev], &s.nodes[i], &dst[k]) {
+				// The balances have no solution in between: the boat cannot be
+				// steady there. It is given the speed below the gap.
+				dst[k] = s.nodes[prev]
+				dst[k].jump = true
 			}
+			n++
 		}
 		prev = i
 	}
@@ -417,6 +445,43 @@ func (s *Solver) cross(lo, hi, dst *node) bool {
 		*dst = a
 	case okB:
 		*dst = b
+	default:
+		return s.bisect(lo, hi, dst)
 	}
-	return okA || okB
+	return true
+}
+
+// bisect finds a crossing of the envelope itself, choosing sails afresh at each
+// speed: for the rare bracket in which neither end's choice crosses.
+func (s *Solver) bisect(lo, hi, dst *node) bool {
+	s.bisections++
+	a, b := *lo, *hi
+	tol := 1e-8 * s.m.hull.w0
+	for k := range 60 {
+		m := node{v: 0.5 * (a.v + b.v)}
+		s.m.prepare(&s.one, s.st, &s.cond, m.v)
+		// A node number of its own, so that nothing is taken for solved or skipped.
+		s.climb(&m, &s.one, 1000+2*k, a.at, a.x, false)
+		if !m.ok {
+			return false
+		}
+		*dst = m
+		if math.Abs(m.net[PowerFull]) < tol {
+			break
+		}
+		if m.net[PowerFull] > 0 {
+			a = m
+		} else {
+			b = m
+		}
+		if b.v-a.v < 1e-7 {
+			*dst = a
+			dst.jump = true
+			break
+		}
+	}
+	for i := range s.cand {
+		s.cand[i].done, s.cand[i].skip = 0, 0
+	}
+	return true
 }
