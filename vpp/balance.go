@@ -69,15 +69,6 @@ func (f Forces) Map() map[string]float64 {
 	return m
 }
 
-// SumRange adds the parts from first to last.
-func (f *Forces) sum(first, last int) float64 {
-	var s float64
-	for i := first; i <= last; i++ {
-		s += f[i]
-	}
-	return s
-}
-
 // task is one set of balances to solve.
 type task struct {
 	m     *Model

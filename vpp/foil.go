@@ -37,23 +37,23 @@ var gauss3 = [tipStrips][2]float64{
 // foilSide is one foil at one setting. side is +1 for a foil on the side that
 // y points to, −1 for the other.
 type foilSide struct {
-	out                bool
-	side               float64
-	chord, main, tip   float64 // chord and lengths that are out
-	dih, tipDih        float64
-	cosD, sinD         float64 // of dih, in the boat's frame
-	cosT, sinT         float64
-	xF, yR, zR         float64 // root from the centre of gravity (zR: from the waterline)
-	armMain, armTip    float64 // roll arm of a force normal to the panel at its inner end
-	incidence, tipInc  float64 // rake less zero-lift angle, as the panel sees it
-	thick              float64 // t
-	junction           float64 // coefficient on q t²
-	massMoment         float64 // kg m to the foil's side, against the foil in
-	zG                 float64
-	clA, invStall4     float64
-	cdForm             float64 // times CF gives profile drag
-	cp0, designCL      float64
-	vent, airArea, fac float64 // ventilation angle, CD·chord in air, unused length factor
+	out               bool
+	side              float64
+	chord, main, tip  float64 // chord and lengths that are out
+	dih, tipDih       float64
+	cosD, sinD        float64 // of dih, in the boat's frame
+	cosT, sinT        float64
+	xF, yR, zR        float64 // root from the centre of gravity (zR: from the waterline)
+	armMain, armTip   float64 // roll arm of a force normal to the panel at its inner end
+	incidence, tipInc float64 // rake less zero-lift angle, as the panel sees it
+	thick             float64 // t
+	junction          float64 // coefficient on q t²
+	massMoment        float64 // kg m to the foil's side, against the foil in
+	zG                float64
+	clA, invStall4    float64
+	cdForm            float64 // times CF gives profile drag
+	cp0, designCL     float64
+	vent, airArea     float64 // ventilation angle, CD·chord in air
 }
 
 func newFoilSide(b *Boat, s FoilSetting, side float64) foilSide {

@@ -122,7 +122,6 @@ type speedState struct {
 	foilLift, foilDrag float64
 	wave               waveState
 	wind               windState
-	windX, windY       float64 // windage along and across, upright wind, N … see balance
 	slices             [2]foilSlices
 }
 

@@ -84,15 +84,6 @@ func newSailData(b *Boat, s SailSet) *sailData {
 // 0.11 over the open sea (Hsu, Meindl & Gilhousen 1994, J. Appl. Meteorol. 33).
 func windProfile(zM, exponent float64) float64 { return math.Pow(zM/10, exponent) }
 
-// coefficients returns the lift and drag areas (m²) of the set at apparent wind
-// angle beta and lift fraction f.
-func (s *sailData) coefficients(beta, f float64) (clA, cdA float64) {
-	l, _ := s.clA.at(beta)
-	d, _ := s.cdA.at(beta)
-	l *= f
-	return l, d + l*l*s.induced
-}
-
 // sailForces is the force of sails at heel phi and lift fraction f (x derivative
 // along the heel unknown): drive along the boat, and side force square to the
 // mast. In the heeled plane the apparent wind is (W cos TWA + V, W sin TWA cos φ)
