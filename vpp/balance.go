@@ -78,6 +78,8 @@ type task struct {
 	rs    *rightingSet
 	power float64
 	side  float64 // +1; −1 mirrors the boat (tests of symmetry)
+	quick bool    // stop as soon as the net force is good to a fraction of a newton
+	must  bool    // a quick solve that is not given up early
 }
 
 func (t *task) weight() float64 {

@@ -141,10 +141,14 @@ func (t *Table) fillPoint(s *Solver, i int, acc []float32) bool {
 	mass := s.m.hull.w0 / gravity
 	for j := range s.nodes {
 		nd := &s.nodes[j]
-		if !nd.ok { // a gap in the curve: carry the value on
+		if !nd.ok { // a gap in the curve: carry on as drag grows, with V²
 			k := max(j-1, 0)
 			for p := range numPowers {
-				acc[p*nv+j] = acc[p*nv+k]
+				a := acc[p*nv+k]
+				if a < 0 {
+					a *= float32(g.VMS[j] * g.VMS[j] / (g.VMS[k] * g.VMS[k]))
+				}
+				acc[p*nv+j] = a
 			}
 			continue
 		}

@@ -60,11 +60,15 @@ func (a d3) positive(eps float64) d3 {
 }
 
 // softplus is ln(1+eᵘ), a smooth max(u, 0), and its slope, the logistic curve.
+// Beyond ±30 it is within 10⁻¹³ of its limits, and beyond −700 it is 0.
 func softplus(u float64) (f, df float64) {
-	if u > 30 {
+	switch {
+	case u > 30:
 		return u, 1
-	}
-	if u < -30 {
+	case u < -30:
+		if u < -700 {
+			return 0, 0
+		}
 		e := math.Exp(u)
 		return e, e
 	}

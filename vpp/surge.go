@@ -55,10 +55,11 @@ type Solver struct {
 	Failures   int
 	solves     int
 	bisections int
+	hasty      bool
 	last       node
 	haveLast   bool
-	failHook   func(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance) // for tests
-	eq         [4]node                                                                           // equilibria of the marched curve
+	failHook   func(t *task, x *[nUnknown]float64, out *balance) // for tests
+	eq         [4]node                                           // equilibria of the marched curve
 }
 
 type candidate struct {
@@ -116,22 +117,24 @@ var starts = [...][nUnknown]float64{
 
 // balanceAt solves the four balances, from x if it converges there.
 func (s *Solver) balanceAt(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance) bool {
-	return s.balanceFrom(sp, c, power, x, out, true)
+	t := s.task(sp, c, power)
+	return s.balance(&t, x, out, true)
 }
 
-// balanceFrom is balanceAt; it tries other starts only when it must.
-func (s *Solver) balanceFrom(sp *speedState, c choice, power float64, x *[nUnknown]float64, out *balance, must bool) bool {
-	t := s.task(sp, c, power)
+// balance solves a task; it tries again in other ways only when it must.
+func (s *Solver) balance(t *task, x *[nUnknown]float64, out *balance, must bool) bool {
+	t.must = must
 	x0 := *x
 	n, ok := t.solve(x, out)
 	s.Evaluations += n
 	s.solves++
-	if !ok && !s.hopeless(x) {
-		*x = x0
-		n, ok = t.newton(x, out, true)
-		s.Evaluations += n
+	if ok || !must || s.hopeless(x) {
+		return ok
 	}
-	for i := 0; must && !ok && i < len(starts); i++ {
+	*x = x0
+	n, ok = t.newton(x, out, true)
+	s.Evaluations += n
+	for i := 0; !ok && i < len(starts); i++ {
 		if s.hopeless(x) {
 			return false
 		}
@@ -139,10 +142,10 @@ func (s *Solver) balanceFrom(sp *speedState, c choice, power float64, x *[nUnkno
 		n, ok = t.solve(x, out)
 		s.Evaluations += n
 	}
-	if must && !ok && !s.hopeless(x) {
+	if !ok && !s.hopeless(x) {
 		s.Failures++
 		if s.failHook != nil {
-			s.failHook(sp, c, power, x, out)
+			s.failHook(t, x, out)
 		}
 	}
 	return ok
@@ -171,6 +174,7 @@ func (s *Solver) march(all bool) {
 		s.cand[i] = candidate{}
 	}
 	prev, prev2 := -1, -1
+	top := 0.0 // highest speed so far at which the boat still accelerates
 	for i := range s.nodes {
 		nd, sp := &s.nodes[i], &s.sps[i]
 		s.m.prepare(sp, s.st, &s.cond, nd.v)
@@ -191,7 +195,13 @@ func (s *Solver) march(all bool) {
 				}
 			}
 		}
+		// Far above the speeds that the boat can keep only the order of the braking
+		// counts, and a stubborn balance is not worth its time.
+		s.hasty = prev >= 0 && top > 0 && nd.v > 1.4*top && s.nodes[prev].net[PowerFull] < -0.06*s.m.hull.w0
 		s.climb(nd, sp, i, at, guess, prev < 0)
+		if nd.ok && nd.net[PowerFull] > 0 {
+			top = nd.v
+		}
 		if nd.ok {
 			prev, prev2 = i, prev
 		}
@@ -227,7 +237,9 @@ func (s *Solver) lowPower() {
 				x[iHeel] = min(x[iHeel], 0.5*s.m.boat.Limits.MaxHeelRad)
 			}
 			nd.net[p] = nd.net[p+1]
-			if s.balanceAt(&s.sps[i], nd.at, share, &x, &b) {
+			t := s.task(&s.sps[i], nd.at, share)
+			t.quick = true
+			if s.balance(&t, &x, &b, i < len(s.nodes)*2/3) {
 				nd.net[p] = b.net
 				x0, v0, x1, v1 = x1, v1, x, nd.v
 			}
@@ -292,7 +304,9 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 		for from := (choice{-1, -1}); from != bi; {
 			from = bi
 			for a := range s.m.sails {
-				consider(choice{int16(a), from.rung})
+				if c := (choice{int16(a), from.rung}); best == nil || !best.ok || s.promising(sp, c, bi, best) {
+					consider(c)
+				}
 			}
 			consider(choice{from.sail, from.rung + 1})
 			consider(choice{from.sail, from.rung - 1})
@@ -315,6 +329,42 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 	nd.net[PowerFull] = best.bal.net
 }
 
+// promising guesses, from the wind on the sails alone, whether another sail set
+// may beat the one in use: at the heel of the best solution and eased until it
+// heels the boat no more than the boat can stand, does it drive about as well?
+func (s *Solver) promising(sp *speedState, c, used choice, best *candidate) bool {
+	if c.sail == used.sail {
+		return true
+	}
+	m := s.m
+	cos := con(math.Cos(best.bal.phi))
+	rig := &m.boat.Rig
+	pull := func(sd *sailData, f float64) (drive, moment float64) {
+		d, sf := sd.forces(&sp.wind, con(f), cos, 1, m.factors.SailPower, rig.MinDepower)
+		return d.v, sf.v * (sd.ce*(1-rig.TwistDrop*(1-f)) - m.boat.Hull.CGHeightM)
+	}
+	drive, moment := pull(m.sails[used.sail], best.bal.depower)
+	// Heel not used yet; 3 m is a generous metacentric height with keel and foil.
+	moment += 3 * m.hull.w0 * max(0, m.boat.Limits.MaxHeelRad-best.bal.phi)
+	moment = max(moment, 0)
+	sd := m.sails[c.sail]
+	lo, hi := 0.02, 1.0
+	d, mo := pull(sd, hi)
+	if mo > moment {
+		for range 7 {
+			mid := 0.5 * (lo + hi)
+			if _, mo := pull(sd, mid); mo > moment {
+				hi = mid
+			} else {
+				lo = mid
+			}
+		}
+		d, _ = pull(sd, hi)
+	}
+	over := max(0, rig.MinDepower-hi) - max(0, rig.MinDepower-best.bal.depower)
+	return d-2*m.hull.w0*over > drive-0.05*math.Abs(drive)-0.003*m.hull.w0
+}
+
 // try solves one choice at node i, from the best solution at hand there shifted
 // by what lay between the two when last both were solved.
 func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, best *candidate) *candidate {
@@ -328,7 +378,9 @@ func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, 
 			}
 		}
 	}
-	k.ok = s.balanceFrom(sp, c, 1, &k.x, &k.bal, best == nil)
+	t := s.task(sp, c, 1)
+	t.quick = true
+	k.ok = s.balance(&t, &k.x, &k.bal, best == nil && !s.hasty)
 	k.rank = s.rank(&k.bal)
 	k.done = i + 1
 	return k
