@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"time"
 
-	"foilledger/strategy"
 	"foilledger/vpp"
 	"foilledger/weather"
 )
@@ -52,7 +51,6 @@ func explain(err error) *commandError {
 		file     *vpp.FileError
 		coverage *weather.CoverageError
 		noWind   *weather.NoWindError
-		passage  *strategy.PassageError
 		path     *fs.PathError
 	)
 	switch {
@@ -82,7 +80,6 @@ func explain(err error) *commandError {
 			out.hint = "check the path"
 		}
 	}
-	_ = passage
 	return out
 }
 

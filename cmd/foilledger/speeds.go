@@ -18,12 +18,12 @@ import (
 
 type speedsOptions struct {
 	common
-	boat           string
-	tws, twa       float64
-	sea            float64
-	ext, rake      float64
-	out            string
-	point, extGven bool
+	boat            string
+	tws, twa        float64
+	sea             float64
+	ext, rake       float64
+	out             string
+	point, extGiven bool
 }
 
 func speedsCommand() *cli.Command {
@@ -47,7 +47,7 @@ func speedsCommand() *cli.Command {
 				return err
 			}
 			o.point = c.IsSet("tws") || c.IsSet("twa")
-			o.extGven = c.IsSet("ext") || c.IsSet("rake")
+			o.extGiven = c.IsSet("ext") || c.IsSet("rake")
 			switch {
 			case o.boat == "":
 				return usage("give a boat file with --boat", "no boat file given")
@@ -55,7 +55,7 @@ func speedsCommand() *cli.Command {
 				return usage("give both --tws and --twa", "one operating point needs wind speed and angle")
 			case c.IsSet("rake") && !c.IsSet("ext"):
 				return usage("give --ext too, 0 in to 1 out", "--rake without --ext")
-			case !o.point && (o.extGven || c.IsSet("sea")):
+			case !o.point && (o.extGiven || c.IsSet("sea")):
 				return usage("add --tws and --twa", "--sea, --ext and --rake belong to one operating point")
 			}
 			for _, r := range []struct {
@@ -134,7 +134,7 @@ func speedsPoint(o *speedsOptions, boat *vpp.Boat, s streams) error {
 	}
 	c := vpp.Condition{TWSMS: units.MS(o.tws), TWARad: units.Rad(o.twa), HsM: o.sea}
 	candidates := boat.Settings()
-	if o.extGven {
+	if o.extGiven {
 		set := vpp.FoilSetting{Extension: o.ext, RakeRad: units.Rad(o.rake)}
 		if boat.Foils == nil && o.ext > 0 {
 			return usage("use --ext 0", "%s has no foils", boat.Name)
