@@ -49,6 +49,7 @@ func newApp(out, errOut io.Writer) *cli.App {
 		ErrWriter:                 errOut,
 		HideHelpCommand:           true,
 		Suggest:                   true,
+		EnableBashCompletion:      true,
 		DisableSliceFlagSeparator: true,
 		ExitErrHandler:            func(*cli.Context, error) {},
 		OnUsageError:              onUsageError,

@@ -10,5 +10,7 @@ func commands() []*cli.Command {
 		speedsCommand(),
 		forecastCommand(),
 		boatCommand(),
+		completionCommand(),
+		manualCommand(),
 	}
 }
