@@ -95,6 +95,7 @@ func (b *fakeBoat) Grid() vpp.Grid {
 
 func fakeHandling() vpp.Handling {
 	return vpp.Handling{
+		UnattendedSpeed: 0.97,
 		DeployCeilingMS: units.MS(10), RetractCeilingMS: units.MS(10), AddRakeCeilingMS: units.MS(14), TakeOffRakeCeilingMS: units.MS(30),
 		DeployWorkJ: 18e3, RetractWorkJ: 22e3, RakeWorkJPerRad: 1.2e3 * 180 / math.Pi, RakeLoadWorkJPerRadN: 3.5,
 		SustainedPowerW: 100, MaxPumpLoadN: 40e3, ReachFoilS: 20, ReachPumpS: 15, TackS: 90, GybeS: 100,

@@ -39,10 +39,6 @@ type Part struct {
 	RegainS   float64 // lost while speeding up again
 }
 
-// unattendedSpeed is the share of the boat's speed that is left while the
-// sailor works at a foil and nobody trims (common practice, no source).
-const unattendedSpeed = 0.97
-
 // maxParts is the largest number of actions in one change: two on each side.
 const maxParts = 4
 
@@ -213,7 +209,7 @@ func (sc *scene) role(s State) int {
 // their ceilings: the boat slows to the lowest, is held there while the work is
 // done, speeds up to the next, and so on to its new steady speed. While the
 // person works without a slow-down nobody trims, which costs the share
-// 1 − unattendedSpeed of the speed. With unloaded set, the leeward foil too is
+// 1 − handling.unattended_speed of the speed. With unloaded set, the leeward foil too is
 // handled while it is the windward one.
 //
 // Time and loss are against sailing at the new state's steady speed.
@@ -329,7 +325,7 @@ func (sc *scene) run(p *Price, s0 State, f0, f1 *profile) {
 		}
 		hold := v * made
 		if v >= math.Min(v0, v1) { // sailing on, with nobody to trim
-			hold *= unattendedSpeed
+			hold *= sc.pr.h.UnattendedSpeed
 		}
 		p.TimeS += q.WorkS
 		q.WorkingS = q.WorkS * (1 - hold/v1)

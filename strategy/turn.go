@@ -13,7 +13,7 @@ func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
 		return 0
 	}
 	lost := 0.0
-	top := max(unattendedSpeed*max(v0, v1), min(v0, v1))
+	top := max(pr.h.UnattendedSpeed*max(v0, v1), min(v0, v1))
 	for side := Port; side <= Starboard; side++ {
 		ms := &pr.moves[int(s0.On(side))*n+int(s1.On(side))]
 		lee := (side == Port) == sc.starboard

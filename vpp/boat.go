@@ -189,6 +189,7 @@ type Handling struct {
 	EasedPower           float64 `key:"eased_power" min:"0" max:"1" eg:"0.3" help:"share of the sails' force left when eased to slow down"`
 	TackS                float64 `key:"tack_s" min:"0" max:"3600" eg:"90" help:"time in a tack with the sails not driving"`
 	GybeS                float64 `key:"gybe_s" min:"0" max:"3600" eg:"100" help:"time in a gybe with the sails not driving"`
+	UnattendedSpeed      float64 `key:"unattended_speed" min:"0.5" max:"1" opt:"0.97" eg:"0.97" help:"share of the steady boat speed that is left while the crew is busy and nobody trims"`
 	SettleS              float64 `key:"settle_s" min:"0" max:"3600" eg:"60" help:"time to settle after a change before the next"`
 }
 
