@@ -226,16 +226,32 @@ func TestEnsembleFiles(t *testing.T) {
 			t.Errorf("member %d has no derived waves", f.Member())
 		}
 	}
-	// Files that do not say which member they are.
+	// Files that do not say which member they are, beside one that is none.
 	anon := []string{
-		writeGRIB(t, "a.grib2", wind(box, steps(0, 12, 3), constant(5), constant(0))),
-		writeGRIB(t, "b.grib2", wind(box, steps(0, 12, 3), constant(7), constant(0))),
+		writeGRIB(t, "run_a.grib2", wind(box, steps(0, 12, 3), constant(5), constant(0))),
+		sea,
+		writeGRIB(t, "run_b.grib2", wind(box, steps(0, 12, 3), constant(7), constant(0))),
 	}
-	fc = load(t, Options{EachFileIsMember: true}, anon...)
-	if len(fc.Members) != 2 || fc.Members[1].Member() != 2 {
-		t.Fatalf("%d members", len(fc.Members))
+	for _, pattern := range []string{"run_*", filepath.Join(filepath.Dir(filepath.Dir(anon[0])), "*", "run_?.grib2")} {
+		fc = load(t, Options{MemberFiles: pattern}, anon...)
+		if len(fc.Members) != 2 || fc.Members[0].Member() != 1 || fc.Members[1].Member() != 2 {
+			t.Fatalf("%q: %d members", pattern, len(fc.Members))
+		}
+		near(t, "second file", atMiddle(t, fc.Members[1], 6).U, 7, 2e-3)
+		near(t, "sea of the file that is no member", atMiddle(t, fc.Members[1], 6).HsM, 2, 2e-3)
 	}
-	near(t, "second file", atMiddle(t, fc.Members[1], 6).U, 7, 2e-3)
+	if _, err := Load(context.Background(), anon, Options{MemberFiles: "member*"}); err == nil || !strings.Contains(err.Error(), "member*") {
+		t.Errorf("a pattern that matches nothing: %v", err)
+	}
+	if _, err := Load(context.Background(), anon, Options{MemberFiles: "run_[a"}); err == nil {
+		t.Error("a malformed pattern passes")
+	}
+	// Members must hold the same variables and times; what differs is told.
+	odd := writeGRIB(t, "run_c.grib2", append(wind(box, steps(0, 9, 3), constant(7), constant(0)), made(grid.Gust, box, steps(0, 9, 3), constant(9))...))
+	fc = load(t, Options{MemberFiles: "run_*"}, append(anon, odd)...)
+	if w := strings.Join(fc.Warnings, "\n"); !strings.Contains(w, "differ in time") || !strings.Contains(w, "member 3 also holds gust") {
+		t.Errorf("warnings %s", w)
+	}
 	// A member without wind is left out and told.
 	gustOnly := writeGRIB(t, "g.grib2", withMember(9, made(grid.Gust, box, steps(0, 12, 3), constant(12))))
 	fc = load(t, Options{}, append(paths, gustOnly)...)

@@ -51,6 +51,7 @@ type CoverageError struct {
 	Edge      string  // OutsideArea: "north", "south", "east" or "west" edge passed (the farthest)
 	BeyondDeg float64 // OutsideArea: degrees beyond that edge
 	Bounds    Bounds  // OutsideArea: what is covered
+	Kept      bool    // OutsideArea: Bounds is of what was kept of the forecast
 
 	BeyondS     float64   // BeforeFirst, AfterLast: seconds beyond; InGap: width of the gap
 	First, Last time.Time // BeforeFirst, AfterLast: what is covered; InGap: the two steps
@@ -60,8 +61,12 @@ func (e *CoverageError) Error() string {
 	place := formatPlace(e.LatDeg, e.LonDeg)
 	switch e.Kind {
 	case OutsideArea:
-		return fmt.Sprintf("the forecast's %s does not reach %s: %.2f° beyond its %s edge (it covers %v)",
-			e.Variable, place, e.BeyondDeg, e.Edge, e.Bounds)
+		covers := "it covers"
+		if e.Kept {
+			covers = "the part read for this question covers"
+		}
+		return fmt.Sprintf("the forecast's %s does not reach %s: %.2f° beyond its %s edge (%s %v)",
+			e.Variable, place, e.BeyondDeg, e.Edge, covers, e.Bounds)
 	case BeforeFirst:
 		return fmt.Sprintf("the forecast's %s starts at %s, %s after the time needed (%s)",
 			e.Variable, stamp(e.First), hours(e.BeyondS), stamp(e.Time))

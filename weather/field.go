@@ -60,6 +60,7 @@ type Field struct {
 	layers   [groups][]layer
 	smooth   bool
 	derived  bool
+	cropped  bool        // an area was asked for
 	filled   [groups]int // nodes filled along the coast, all steps
 	waveNote string      // how the waves were derived
 }
@@ -266,7 +267,7 @@ func (f *Field) explain(g group, kind CoverageKind, lonDeg, latDeg, tS float64, 
 	}
 	switch e.Kind {
 	case OutsideArea:
-		e.Bounds = lay.bounds()
+		e.Bounds, e.Kept = lay.bounds(), f.cropped
 		e.Edge, e.BeyondDeg = e.Bounds.beyond(lonDeg, latDeg)
 	case BeforeFirst, AfterLast:
 		first, last := span(f.layers[g])

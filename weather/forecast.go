@@ -2,6 +2,7 @@ package weather
 
 import (
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -79,7 +80,18 @@ func (f *Forecast) report() {
 		f.warn("current counts as zero outside %v and %s to %s", m.layers[gCurrent][0].bounds(), stamp(m.time(first)), stamp(m.time(last)))
 	}
 	if len(f.Members) > 1 {
-		a, b := f.Members[0].SpanS()
+		first := f.Members[0]
+		for _, o := range f.Members[1:] {
+			if v, w := first.Variables(), o.Variables(); v != w {
+				if more := w &^ v; more != 0 {
+					f.warn("ensemble members differ in variables: member %d also holds %s", o.member, strings.Join(more.Names(), ", "))
+				} else {
+					f.warn("ensemble members differ in variables: member %d lacks %s", o.member, strings.Join((v&^w).Names(), ", "))
+				}
+				break
+			}
+		}
+		a, b := first.SpanS()
 		for _, o := range f.Members[1:] {
 			if c, d := o.SpanS(); c != a || d != b {
 				f.warn("ensemble members differ in time: member %d runs from %s to %s, member %d from %s to %s",

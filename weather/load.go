@@ -81,6 +81,9 @@ func newReader(ctx context.Context, opt Options) *reader {
 // forecast makes the forecast of what was read; only names the file if there
 // was but one.
 func (r *reader) forecast(only string) (*Forecast, error) {
+	if p := r.opt.MemberFiles; p != "" && r.members == 0 {
+		return nil, fmt.Errorf("no forecast file's name matches the pattern of member files %q", p)
+	}
 	fc, err := build(r.ctx, r.kept, r.opt)
 	if err != nil {
 		var none *NoWindError
@@ -106,6 +109,7 @@ type reader struct {
 	warnings    []string
 	sums        map[string]string // name of the first file with a checksum
 	windRefused error
+	members     int // files taken as members so far
 }
 
 func (r *reader) warn(format string, args ...any) {
@@ -159,6 +163,10 @@ func (r *reader) readFrom(index int, src source, f io.ReaderAt, size int64) erro
 	r.inputs = append(r.inputs, in)
 	before := len(r.kept.items) + len(r.kept.mean)
 	take := &intake{reader: r, index: index, name: src.name}
+	if r.opt.isMember(src.name) {
+		r.members++
+		take.member = r.members
+	}
 	if isNetCDF {
 		err = take.netcdf(f, size)
 	} else {
@@ -187,6 +195,7 @@ type intake struct {
 	*reader
 	index   int
 	name    string
+	member  int            // that the file is by Options.MemberFiles; 0 when it is none
 	refused map[string]int // message → fields
 	notes   []string
 }
@@ -245,11 +254,11 @@ func (in *intake) take(f *grid.Field, kind string) error {
 		return nil
 	}
 	f = c.apply(f)
-	if in.opt.EachFileIsMember {
-		f.Member = in.index + 1
+	if in.member > 0 {
+		f.Member = in.member
 	}
 	it := item{Field: f, file: in.index}
-	if kind == "mean" && !in.opt.EachFileIsMember {
+	if kind == "mean" && in.member == 0 {
 		f.Member = -1
 		in.kept.mean = append(in.kept.mean, it)
 	} else {

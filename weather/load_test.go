@@ -11,6 +11,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/paulmach/orb"
+
 	"foilledger/testdata/validation"
 	"foilledger/weather/grib"
 	"foilledger/weather/grid"
@@ -248,6 +250,77 @@ func TestLoadKeepsOnlyWhatIsAsked(t *testing.T) {
 	_, err = Load(context.Background(), []string{q}, Options{To: t0.Add(-24 * time.Hour)})
 	if !errors.As(err, &c) || c.Kind != BeforeFirst || c.BeyondS != 24*3600 {
 		t.Errorf("got %v", err)
+	}
+}
+
+// TestAlongIsAsTheWhole: what is kept for a track answers as the whole forecast
+// does, the derived sea included, at a fraction of the memory.
+func TestAlongIsAsTheWhole(t *testing.T) {
+	s := grid.Shape{South: -80, West: -180, DLat: 2, DLon: 2, NLat: 81, NLon: 180}
+	fields := wind(s, steps(0, 240, 6),
+		func(lon, lat, h float64) float64 { return 9 + 6*math.Sin(lon/9+h/20) },
+		func(lon, lat, h float64) float64 { return 6 * math.Cos(lat/7-h/15) })
+	for _, f := range fields { // land, for the fetch
+		for i := range f.Values {
+			if (i/180)%17 == 3 && (i%180)%23 < 4 {
+				f.Values[i] = float32(math.NaN())
+			}
+		}
+	}
+	p := writeGRIB(t, "global.grib2", fields)
+	whole := load(t, Options{}, p).Main()
+	for _, tt := range []struct {
+		name  string
+		track []orb.Point
+	}{
+		{"Atlantic", []orb.Point{{-10, 50}, {-25, 44}, {-45, 38}}},
+		{"antimeridian", []orb.Point{{170, -45}, {-178, -47}, {-160, -50}}},
+		{"one place", []orb.Point{{3, 3}}},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			from, to := t0.Add(96*time.Hour), t0.Add(150*time.Hour)
+			part := load(t, Along(tt.track, 60, from, to), p).Main()
+			if a, b := part.bytes(), whole.bytes(); a > b/6 {
+				t.Errorf("keeps %d of %d bytes", a, b)
+			}
+			for k, at := range tt.track {
+				for h := 96.0; h <= 150; h += 7 {
+					lon, lat := at[0]+0.9*math.Sin(h), at[1]+0.9*math.Cos(h+float64(k))
+					a, errA := whole.At(lon, lat, h*3600)
+					b, errB := part.At(lon, lat, h*3600-part.Reference().Sub(whole.Reference()).Seconds())
+					if (errA == nil) != (errB == nil) {
+						t.Fatalf("%g, %g: %v, %v", lat, lon, errA, errB)
+					}
+					if !(math.Abs(a.U-b.U) <= 1e-9 && math.Abs(a.V-b.V) <= 1e-9 && math.Abs(a.HsM-b.HsM) <= 0.01 && math.Abs(a.WavePeriodS-b.WavePeriodS) <= 0.03) {
+						t.Errorf("%g h at %g, %g: %+v of the part, %+v of the whole", h, lat, lon, b, a)
+					}
+				}
+			}
+		})
+	}
+}
+
+func TestBoundsOf(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		points []orb.Point
+		nm     float64
+		want   Bounds
+	}{
+		{"none", nil, 60, Bounds{}},
+		{"a point at the equator", []orb.Point{{10, 0}}, 60, Bounds{-1, 1, 9, 2}}, // to 2e-4 for the cosine
+		{"across the antimeridian", []orb.Point{{179, 0}, {-179, 0.5}}, 0, Bounds{0, 0.5, 179, 2}},
+		{"at 60 degrees a degree of longitude is half as long", []orb.Point{{-30, 59}}, 60, Bounds{58, 60, -32, 4}},
+		{"near the pole", []orb.Point{{20, 89.5}}, 60, Bounds{88.5, 90, 20, 360}},
+		{"round the Earth", []orb.Point{{0, 0}, {120, 0}, {-120, 0}, {0, 0}}, 0, Bounds{0, 0, 0, 360}},
+	} {
+		b := BoundsOf(tt.points, tt.nm)
+		for _, d := range []float64{b.South - tt.want.South, b.North - tt.want.North, b.WidthDeg - tt.want.WidthDeg, wrap180(b.West - tt.want.West)} {
+			if !(math.Abs(d) <= 1e-3) {
+				t.Errorf("%s: %+v, want %+v", tt.name, b, tt.want)
+				break
+			}
+		}
 	}
 }
 

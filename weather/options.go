@@ -3,8 +3,12 @@ package weather
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"time"
 
+	"github.com/paulmach/orb"
+
+	"foilledger/vpp/units"
 	"foilledger/weather/grid"
 	"foilledger/weather/waves"
 )
@@ -42,10 +46,12 @@ type Options struct {
 	Waves WaveMode
 	// WaveRelation tunes the derivation of waves.
 	WaveRelation waves.Options
-	// EachFileIsMember takes every file as one ensemble member, numbered from 1
-	// in the order given, for ensembles whose files do not say which member they
-	// are.
-	EachFileIsMember bool
+	// MemberFiles is a pattern as in [filepath.Match]. Files whose name, with or
+	// without its folders, matches it are one ensemble member each, numbered from
+	// 1 in the order given, whatever their messages say; fields of other files
+	// belong to all members. Empty leaves it to the member numbers in the
+	// messages. For ensembles that come as one file per member without saying so.
+	MemberFiles string
 	// NoSums leaves out the SHA-256 of the inputs.
 	NoSums bool
 }
@@ -73,10 +79,23 @@ func (o Options) validate() error {
 	if !o.From.IsZero() && !o.To.IsZero() && o.To.Before(o.From) {
 		return fmt.Errorf("time window ends at %s, before it starts at %s", stamp(o.To), stamp(o.From))
 	}
+	if _, err := filepath.Match(o.MemberFiles, ""); err != nil {
+		return fmt.Errorf("pattern of member files %q: %w", o.MemberFiles, err)
+	}
 	if o.MaxGap < 0 {
 		return fmt.Errorf("MaxGap %v: must be ≥ 0", o.MaxGap)
 	}
 	return nil
+}
+
+// isMember reports whether a file is a member by MemberFiles.
+func (o Options) isMember(name string) bool {
+	if o.MemberFiles == "" {
+		return false
+	}
+	whole, _ := filepath.Match(o.MemberFiles, name)
+	base, _ := filepath.Match(o.MemberFiles, filepath.Base(name))
+	return whole || base
 }
 
 // wantsTime reports whether a step is to be kept.
@@ -175,10 +194,37 @@ func (c crop) apply(f *grid.Field) *grid.Field {
 	return &out
 }
 
-// BoundsOf returns the smallest box that holds all the points (longitude,
-// latitude, degrees) on the side of the Earth where they lie, widened by
-// marginDeg on every side, across the antimeridian if need be.
-func BoundsOf(points [][2]float64, marginDeg float64) Bounds {
+// What a passage needs beside the weather on its track, so that derived waves
+// there are the same as from the whole forecast: the growth of the sea looks for
+// land up to the longest fetch upwind, and remembers past wind for about as long
+// as the sea takes to decay (12 h to 1/e by default: after 3 days 0.2 % is left).
+const (
+	fetchMarginNM = 500e3 / units.MPerNM
+	seaMemory     = 72 * time.Hour
+)
+
+// Along returns Options for a track: the box of its points (longitude and
+// latitude in degrees, in the order in which they are passed) with a margin in
+// nautical miles, and the times from first to last; a zero time leaves that end
+// open. Where waves may have to be derived, the fetch upwind and the wind of the
+// three days before are kept too. Other settings may be made on the result.
+func Along(points []orb.Point, marginNM float64, first, last time.Time) Options {
+	o := Options{To: last}
+	if !first.IsZero() {
+		o.From = first.Add(-seaMemory)
+	}
+	if b := BoundsOf(points, marginNM+fetchMarginNM); len(points) > 0 {
+		o.Area = &b
+	}
+	return o
+}
+
+// BoundsOf returns the smallest box that holds all the points (longitude and
+// latitude in degrees, in the order in which they are passed), widened by a
+// margin on every side, across the antimeridian if need be. It reaches round the
+// Earth where the margin comes close to a pole. The shortest ways between points
+// more than about 5° apart bow out of the box: give points along them.
+func BoundsOf(points []orb.Point, marginNM float64) Bounds {
 	if len(points) == 0 {
 		return Bounds{}
 	}
@@ -193,8 +239,13 @@ func BoundsOf(points [][2]float64, marginDeg float64) Bounds {
 		}
 		west, east = min(west, lon), max(east, lon)
 	}
-	b.South, b.North = max(b.South-marginDeg, -90), min(b.North+marginDeg, 90)
-	b.WidthDeg = min(east-west+2*marginDeg, 360)
-	b.West = wrap180(west - marginDeg)
+	deg := marginNM / 60
+	b.South, b.North = max(b.South-deg, -90), min(b.North+deg, 90)
+	across := 360.0
+	if c := math.Cos(units.Rad(max(math.Abs(b.South), math.Abs(b.North)))); c > deg/180 {
+		across = deg / c
+	}
+	b.WidthDeg = min(east-west+2*across, 360)
+	b.West = wrap180(west - across)
 	return b
 }

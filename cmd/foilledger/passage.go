@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"os"
 	"path/filepath"
 	"time"
@@ -152,7 +151,7 @@ func runPassage(ctx context.Context, o *passageOptions, s streams) error {
 	if err != nil {
 		return err
 	}
-	forecast, err := weather.Load(ctx, o.forecast, weather.Options{})
+	forecast, err := loadAlong(ctx, o.forecast, "", track, o.corridor, o.departure)
 	if err != nil {
 		return err
 	}
@@ -297,16 +296,12 @@ func (q *question) departS(src weather.Source) (float64, error) {
 		return first, nil
 	}
 	t := q.options.departure.Sub(src.Reference()).Seconds()
-	at := func(s float64) string {
-		return src.Reference().Add(time.Duration(s * float64(time.Second))).UTC().Format(time.RFC3339)
-	}
+	at := func(s float64) time.Time { return src.Reference().Add(time.Duration(s * float64(time.Second))) }
 	if t < first {
-		return 0, &commandError{code: exitNoPassage, hint: "depart at or after " + at(first),
-			err: fmt.Errorf("departure %s is %.1f h before the forecast's first step %s", q.options.departure.Format(time.RFC3339), (first-t)/units.SPerHour, at(first))}
+		return 0, departsEarly(q.options.departure, at(first))
 	}
 	if t >= last {
-		return 0, &commandError{code: exitNoPassage, hint: "use a later forecast, or depart before " + at(last),
-			err: fmt.Errorf("departure %s is %.1f h after the forecast's last step %s", q.options.departure.Format(time.RFC3339), (t-last)/units.SPerHour, at(last))}
+		return 0, departsLate(q.options.departure, at(last))
 	}
 	return t, nil
 }
