@@ -134,6 +134,7 @@ type Point struct {
 	ResidualN            float64  // greatest unbalanced force or moment (per metre), N
 	Extrapolated         []string // terms used outside their published range
 	Forces               Forces   // parts of the force along the track and others, N
+	Drag                 Drag     // what brakes, in finer parts, N
 }
 
 // Steady is one steady state read from a speed table.

@@ -125,8 +125,8 @@ func put(a *[5]float64, d d3, g *[3][4]float64) {
 }
 
 // evaluate works out all balances at x. parts, when not nil, receives the parts
-// of the forces.
-func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *Forces) {
+// of the forces and of the resistance.
+func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 	m, sp := t.m, t.sp
 	h := &m.boat.Hull
 	w := t.weight()
@@ -181,8 +181,11 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *Forces) {
 		out.rise, out.freeboard, out.immersion = hs.rise.v, free.v, p.v
 		out.lambda, out.bottomTrim = hs.lambda, hs.bottomTrim
 		if parts != nil {
-			parts[PartHull], parts[PartWaves], parts[PartBowImmersion] = -hs.drag.v, -raw.v, -imm.v
-			parts[PartVerticalHull], parts[PartWeight] = r.v*w, -w
+			f, d := &parts.forces, &parts.drag
+			f[PartHull], f[PartWaves], f[PartBowImmersion] = -hs.drag.v, -raw.v, -imm.v
+			f[PartVerticalHull], f[PartWeight] = r.v*w, -w
+			d[DragHullFriction], d[DragHullPressure] = hs.friction, hs.drag.v-hs.friction
+			d[DragWaves], d[DragBowImmersion] = raw.v, imm.v
 		}
 	}
 
@@ -203,8 +206,10 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *Forces) {
 		crossFlow(sp, m, lee, &wr)
 		a.add(&wr, &gFin)
 		if parts != nil {
-			parts[PartAppendages], parts[PartAppendagesInduced] = -sp.finDrag, induced
-			parts[PartSideFins], parts[PartVerticalFins] = sd*wr.fy.v, wr.fz.v
+			f := &parts.forces
+			f[PartAppendages], f[PartAppendagesInduced] = -sp.finDrag, induced
+			f[PartSideFins], f[PartVerticalFins] = sd*wr.fy.v, wr.fz.v
+			parts.drag[DragAppendages], parts.drag[DragAppendagesInduced] = sp.finDrag, -induced
 		}
 	}
 
@@ -227,7 +232,7 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *Forces) {
 }
 
 // air adds sails and windage; everything depends on s alone.
-func (t *task) air(x *[nUnknown]float64, phi0, dphi, f0, df0 float64, a *sums, out *balance, parts *Forces) {
+func (t *task) air(x *[nUnknown]float64, phi0, dphi, f0, df0 float64, a *sums, out *balance, parts *tally) {
 	m, sp := t.m, t.sp
 	phi := d3{phi0, dphi, 0, 0}
 	sin, cos := phi.sincos()
@@ -248,8 +253,10 @@ func (t *task) air(x *[nUnknown]float64, phi0, dphi, f0, df0 float64, a *sums, o
 	g := [3][4]float64{{1, 0, 0, 0}}
 	a.add(&wr, &g)
 	if parts != nil {
-		parts[PartSails], parts[PartWindage] = drive.v, wd.v
-		parts[PartSideSails], parts[PartVerticalSails] = wr.fy.v*t.side, wr.fz.v
+		f := &parts.forces
+		f[PartSails], f[PartWindage] = drive.v, wd.v
+		f[PartSideSails], f[PartVerticalSails] = wr.fy.v*t.side, wr.fz.v
+		parts.drag[DragWindage] = -wd.v
 	}
 }
 
@@ -263,7 +270,7 @@ func windage(w *windState, rig *Rig, cosPhi d3) (drive, side d3) {
 }
 
 // foil adds one foil: its own inputs are heel, root height and angle of attack.
-func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, rise, sinT d3, dphi float64, a *sums, out *balance, parts *Forces) {
+func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, rise, sinT d3, dphi float64, a *sums, out *balance, parts *tally) {
 	sp, sd := t.sp, t.side
 	sg := g.side * sd // side of the earth it is on
 	// Height of the root over the water, in (heel, trim, load).
@@ -302,6 +309,9 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 		wr.mh = n.mul(s.addc(arm)).scale(-sg)
 		wr.mp = wr.fz.scale(g.xF).add(d.scale(g.zR - g.zG))
 		a.add(&wr, &gr)
+		if parts != nil {
+			g.tallyDrag(sp, &fl, b, al, first, &parts.drag)
+		}
 		total.fx.v += wr.fx.v
 		total.fy.v += wr.fy.v
 		total.fz.v += wr.fz.v
@@ -317,11 +327,11 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 	}
 	if parts != nil {
 		if g.side > 0 {
-			parts[PartFoil] += total.fx.v
+			parts.forces[PartFoil] += total.fx.v
 		} else {
-			parts[PartFoilWindward] += total.fx.v
+			parts.forces[PartFoilWindward] += total.fx.v
 		}
-		parts[PartSideFoil] += sd * total.fy.v
-		parts[PartVerticalFoil] += total.fz.v
+		parts.forces[PartSideFoil] += sd * total.fy.v
+		parts.forces[PartVerticalFoil] += total.fz.v
 	}
 }

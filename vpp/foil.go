@@ -97,7 +97,8 @@ type foilFlow struct {
 	indA          d3 // CDi / CL²
 	wetRoot       d3
 	pierce        d3
-	gMain, gTip   d3 // angle of the panel above the horizontal
+	gMain, gTip   d3      // angle of the panel above the horizontal
+	rigidShare    float64 // share of indA that a rigid surface would leave
 }
 
 // strips adds up the immersed length, its first moment and its depth over one
@@ -168,6 +169,7 @@ func (g *foilSide) flow(sp *speedState, k *foilSlices, phi, z d3) foilFlow {
 	// a = c A/(A + c(1+σ)/π)
 	f.slope = ck.mul(ar).div(ar.add(ck.mul(sig.addc(1)).scale(1 / math.Pi))).scale(sp.foilLift)
 	f.indA = ind.div(ar.scale(math.Pi))
+	f.rigidShare = max(0, 1-sig.v) / ind.v
 
 	// Caps on CL.
 	cav := f.depth.scale(sp.cavPerM).addc(sp.cav0 - g.cp0).scale(1 / cavitationK).positive(0.04)

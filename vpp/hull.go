@@ -109,6 +109,7 @@ type hullState struct {
 	lambda     float64 // wetted length/beam before the cap
 	bottomTrim float64 // degrees
 	load       d3      // R, softly positive
+	friction   float64 // part of drag, N
 }
 
 // state solves the hull at heel phi, trim theta and load fraction r of weight w.
@@ -136,6 +137,7 @@ func (hd *hullData) state(m *Model, hs *hullSpeed, w float64, phi, sin, cos, the
 		hl := phi.sq().addc(1e-6).pow(0.85).scale(6.0 * hs.heelInc)
 		res := tp.scale(hs.residuary).add(hl).mul(pw(4.0 / 3))
 		drag := fric.add(res)
+		out.friction = (1 - wp) * fric.v
 		rise := pw(hd.kappa).neg().addc(1).scale(h.DraftM)
 		pitch := form.sq().mul(theta).scale(-WaterDensity * gravity * hd.il)
 		if wp == 0 {
@@ -176,6 +178,7 @@ func (hd *hullData) planing(h *Hull, hs *hullSpeed, w float64, theta, r, load d3
 	re := vm2.sqrt().mul(lam).scale(hs.reLambda)
 	fric := vm2.mul(lam).mul(ittc57D(re).addc(h.Roughness)).scale(hs.planFriction)
 	drag = load.mul(sn).scale(hd.w0).add(fric).div(cs)
+	out.friction += hs.blend * fric.v / cs.v
 
 	cp := lam.sq().div(lam.sq().scale(2.39).addc(5.21 * hs.cv * hs.cv)).neg().addc(0.75)
 	pitch = r.scale(w).mul(cp.mul(lam).scale(b).addc(-h.CGFromTransomM))

@@ -449,7 +449,9 @@ func (s *Solver) point(nd *node, share float64) Point {
 	t := s.task(&s.one, nd.at, share)
 	var chk balance
 	x := nd.x
-	t.evaluate(&x, &chk, &p.Forces)
+	var parts tally
+	t.evaluate(&x, &chk, &parts)
+	p.Forces, p.Drag = parts.forces, parts.drag
 	for _, r := range chk.res {
 		p.ResidualN = max(p.ResidualN, math.Abs(r)*t.weight())
 	}
