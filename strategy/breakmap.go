@@ -9,10 +9,22 @@ import (
 	"foilledger/vpp/units"
 )
 
-// Action is a change of the leeward foil by one elementary action.
+// Action is a change of one foil by one elementary action.
 type Action struct {
 	Kind     Kind
 	From, To uint8 // settings
+	Windward bool  // of the windward foil, else of the leeward one
+}
+
+// Actions lists the elementary actions on both foils: those of LeewardActions,
+// and the same on the windward foil.
+func (sl *Sailor) Actions() []Action {
+	out := sl.LeewardActions()
+	for _, a := range out {
+		a.Windward = true
+		out = append(out, a)
+	}
+	return out
 }
 
 // LeewardActions lists the elementary actions on a leeward foil: out and in,
@@ -39,10 +51,17 @@ func (sl *Sailor) LeewardActions() []Action {
 					continue pair
 				}
 			}
-			out = append(out, Action{ms.m[0].kind, uint8(from), uint8(to)})
+			out = append(out, Action{Kind: ms.m[0].kind, From: uint8(from), To: uint8(to)})
 		}
 	}
 	return out
+}
+
+func (a Action) foil() string {
+	if a.Windward {
+		return "windward"
+	}
+	return "leeward"
 }
 
 // BreakEvenMap is the break-even time of one action over true wind speed
@@ -70,7 +89,7 @@ func (sl *Sailor) BreakEvenMap(a Action, twsMS, twaRad []float64, hsM func(twsMS
 	for _, angle := range twaRad {
 		row := make([]BreakEven, len(twsMS))
 		for i, w := range twsMS {
-			row[i] = sl.BreakEven(a.From, a.To, w, angle, m.HsM[i])
+			row[i] = sl.BreakEvenOf(a, w, angle, m.HsM[i])
 		}
 		m.Cells = append(m.Cells, row)
 	}
@@ -104,7 +123,7 @@ func (m *BreakEvenMap) WriteCSV(w io.Writer, states *States) error {
 			if !math.IsInf(e.TimeS, 1) {
 				even = f(e.TimeS/60, 1)
 			}
-			if _, err := fmt.Fprintf(w, "%s,\"%s\",\"%s\",%s,%s,%s,%s,%s,%s,%s,%s,\"%s\",%t\n", m.Action.Kind, states.Describe(e.From), states.Describe(e.To),
+			if _, err := fmt.Fprintf(w, "%s,%s,\"%s\",\"%s\",%s,%s,%s,%s,%s,%s,%s,%s,\"%s\",%t\n", m.Action.Kind, m.Action.foil(), states.Describe(e.From), states.Describe(e.To),
 				f(units.Knots(e.TWSMS), 1), f(units.Deg(e.TWARad), 0), f(e.HsM, 1), f(units.Knots(e.OldMS), 2), f(units.Knots(e.NewMS), 2),
 				f(e.Price.LostS, 0), f(e.Price.EffortJ/1000, 1), even, e.Price.Slow.Describe(), e.Refused); err != nil {
 				return err
@@ -115,4 +134,4 @@ func (m *BreakEvenMap) WriteCSV(w io.Writer, states *States) error {
 }
 
 // BreakEvenHeader is the header of WriteCSV's rows.
-const BreakEvenHeader = "action,from,to,tws_kn,twa_deg,hs_m,old_bsp_kn,new_bsp_kn,lost_s,effort_kj,break_even_min,slow_down,refused\n"
+const BreakEvenHeader = "action,foil,from,to,tws_kn,twa_deg,hs_m,old_bsp_kn,new_bsp_kn,lost_s,effort_kj,break_even_min,slow_down,refused\n"

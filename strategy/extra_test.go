@@ -374,12 +374,19 @@ func TestNightCosts(t *testing.T) {
 }
 
 func TestDiscretisation(t *testing.T) {
-	p := newFakeProblem(t, 2, 0, fakeWind{mean: 11, swing: 4, fromDeg: 20, turnDeg: 40, periodH: 18}, 4, 10, 1, 0.4)
+	wx := fakeWind{mean: 11, swing: 4, fromDeg: 20, turnDeg: 40, periodH: 18}
+	sl, err := NewSailor(context.Background(), newSteppedBoat(), fakeHandling(), wx, Options{StageM: 20 * units.MPerNM})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := sl.NewProblem(mustTrack(orb.Point{-30, 40}, orb.Point{-28, 40.4}, orb.Point{-26, 40}), 3600)
 	v, err := p.Best(context.Background(), nil, false, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	finer, err := NewSailor(context.Background(), newFakeBoat(5, 0), fakeHandling(), p.wx, p.opt)
+	fine := newSteppedBoat()
+	fine.settings = append(fine.settings, vpp.FoilSetting{Extension: 1, RakeRad: units.Rad(2.5)})
+	finer, err := NewSailor(context.Background(), fine, fakeHandling(), p.wx, p.opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -387,10 +394,23 @@ func TestDiscretisation(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	states := map[string]int{"every other rake only": 100, "every other extension only": 169, "finer grid of extensions and rakes": 400}
+	if len(rs) != 5 {
+		t.Errorf("%d refinements, want 5", len(rs))
+	}
 	for _, r := range rs {
-		t.Logf("%s: %+.1f s of %.0f s", r.What, r.ChangeS, v.TimeS())
-		if !(math.Abs(r.ChangeS) <= 0.02*v.TimeS()) || r.ChangeS == 0 {
+		t.Logf("%s: %+.2f min of %.0f min", r.What, r.ChangeMin(), v.TimeS()/60)
+		if !(math.Abs(r.ChangeS) <= 0.02*v.TimeS()) {
 			t.Errorf("%s changes the arrival by %.1f s of %.0f s", r.What, r.ChangeS, v.TimeS())
 		}
+		if n, ok := states[r.What]; ok && n != r.States {
+			t.Errorf("%s: %d states, want %d", r.What, r.States, n)
+		}
+		if r.Coarser && r.ChangeS < 0 || strings.HasPrefix(r.What, "finer") && r.ChangeS > 0 {
+			t.Errorf("%s arrives %.3f s later: the wrong way round", r.What, r.ChangeS)
+		}
+	}
+	if !(rs[2].ChangeS > 0) {
+		t.Errorf("half the rakes cost nothing: the test shows nothing")
 	}
 }

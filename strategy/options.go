@@ -33,6 +33,8 @@ type Options struct {
 	// pieceM and intervalS override the steps of the integration, for the
 	// measurement of its error.
 	pieceM, intervalS float64
+	// anyState lets every foil state be left on during a rest.
+	anyState bool
 }
 
 func (o *Options) stageM() float64    { return or(o.StageM, 10*units.MPerNM) }

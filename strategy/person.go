@@ -51,6 +51,14 @@ type tally struct {
 	day     int32
 	changes int32
 	broken  bool // a rule is broken
+	bar     Bar  // which, the first one
+}
+
+// breaks notes that a rule is broken.
+func (y *tally) breaks(by Bar) {
+	if !y.broken {
+		y.broken, y.bar = true, by
+	}
 }
 
 // label is a tally in the search with the way that led to it.
@@ -99,7 +107,7 @@ func (p *Problem) pass(y *tally, t float64) {
 			awake += end - g // a nap that is too short as yet
 		}
 		if awake > dayS-p.person.RestS+1e-6 {
-			y.broken = true
+			y.breaks(BarRest)
 		}
 		y.awake[w%n] = 0
 	}
@@ -150,6 +158,7 @@ func (w *watch) sailed(s *step, k, state int, t0, t1, _, lengthM float64, b *bin
 func (p *Problem) earliest(l *leg, y *tally, s0, s1 int, t float64) (float64, error) {
 	r := &p.person
 	if r.Changes > 0 && int(y.changes) >= r.Changes {
+		y.bar = BarChanges
 		return math.Inf(1), nil
 	}
 	t = math.Max(t, y.ready)
@@ -165,6 +174,7 @@ func (p *Problem) earliest(l *leg, y *tally, s0, s1 int, t float64) (float64, er
 		if r.EffortJ > 0 {
 			work := countedJ(pr.EffortJ)
 			if work > r.EffortJ {
+				y.bar = BarEffort
 				return math.Inf(1), nil
 			}
 			if day := p.day(next); day == y.day && y.effort+work > r.EffortJ {
@@ -176,6 +186,7 @@ func (p *Problem) earliest(l *leg, y *tally, s0, s1 int, t float64) (float64, er
 		}
 		t = next
 	}
+	y.bar = BarRest
 	return math.Inf(1), nil
 }
 
@@ -189,7 +200,7 @@ func (p *Problem) day(t float64) int32 { return int32(math.Floor((t - p.DepartS)
 func (p *Problem) step(n int, y *tally, s0, s1 int, startS float64, log *Log) (Stage, error) {
 	st, err := p.sailStage(n, s0, s1, math.Max(y.t, startS), false, log)
 	if err != nil || math.IsInf(st.ArriveS, 1) {
-		y.broken = true
+		y.breaks(BarStopped)
 		return st, err
 	}
 	begin := y.t
@@ -214,7 +225,7 @@ func (p *Problem) step(n int, y *tally, s0, s1 int, startS float64, log *Log) (S
 		}
 		y.effort += countedJ(st.Change.EffortJ)
 		if p.person.EffortJ > 0 && y.effort > p.person.EffortJ*(1+1e-9) {
-			y.broken = true
+			y.breaks(BarEffort)
 		}
 	} else if startS > begin {
 		p.pass(y, startS)
@@ -246,6 +257,9 @@ func (p *Problem) again(n, s1 int, st *Stage, y *tally) error {
 // RestS waiting is tried as long as it completes a nap or a quota; windows of
 // 24 hours begin at steps of WindowS, and only whole ones are checked.
 func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done, total int)) (*Voyage, error) {
+	if !p.person.any() {
+		return p.Best(ctx, allow, false, progress)
+	}
 	if p.person.LeastGainS > 0 {
 		q, err := p.boundChanges(ctx, allow)
 		if err != nil {
@@ -338,7 +352,7 @@ func (p *Problem) sailFor(schedule Schedule, starts []float64, log *Log) (v *Voy
 				return nil, false, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: err}
 			}
 			if math.IsInf(from, 1) {
-				v.Status = NoWay
+				v.Status, v.Bar = NoWay, y.bar
 				return v, true, nil
 			}
 		}
@@ -347,7 +361,7 @@ func (p *Problem) sailFor(schedule Schedule, starts []float64, log *Log) (v *Voy
 			return nil, false, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: err}
 		}
 		if math.IsInf(st.ArriveS, 1) {
-			v.Status = NoWay
+			v.Status, v.Bar = NoWay, y.bar
 			return v, true, nil
 		}
 		v.Stages = append(v.Stages, st)
@@ -355,6 +369,9 @@ func (p *Problem) sailFor(schedule Schedule, starts []float64, log *Log) (v *Voy
 		s0 = s1
 	}
 	v.ArriveS = y.t
+	if y.broken {
+		v.Bar = y.bar
+	}
 	return v, y.broken, nil
 }
 

@@ -24,6 +24,25 @@ func (s Status) String() string {
 	return [...]string{"found", "no feasible schedule", "cancelled"}[s]
 }
 
+// Bar says what stands in the way of a schedule.
+type Bar uint8
+
+// What can stand in the way of a schedule.
+const (
+	BarNone     Bar = iota
+	BarStopped      // a limit, calm or the current stops the boat for two days
+	BarEffort       // the day's effort does not suffice
+	BarChanges      // more changes than wanted
+	BarRest         // too little rest is left
+	BarForecast     // it outlasts the forecast
+	BarNoMoment     // there is no such moment between the change before and the next
+)
+
+func (b Bar) String() string {
+	return [...]string{"", "the boat is stopped for two days", "the day's effort does not suffice", "too many changes", "too little rest is left",
+		"it outlasts the forecast", "no room between the changes before and after"}[b]
+}
+
 // Schedule is one foil state for each stage of a track: the boat changes to it
 // at the stage's start.
 type Schedule []State
@@ -36,6 +55,9 @@ type Voyage struct {
 	ArriveS  float64
 	TotalM   float64
 	Stages   []Stage
+	// Bar says what stands in the way of a schedule that cannot be sailed or
+	// breaks a rule.
+	Bar Bar
 
 	starts []float64 // when each stage's change may begin at the earliest; nil: at once
 }
@@ -377,7 +399,7 @@ func (p *Problem) Sail(schedule Schedule, free bool, log *Log) (*Voyage, error) 
 			return nil, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: err}
 		}
 		if math.IsInf(st.ArriveS, 1) {
-			v.Status = NoWay
+			v.Status, v.Bar = NoWay, BarStopped
 			return v, nil
 		}
 		v.Stages = append(v.Stages, st)

@@ -8,12 +8,13 @@ import (
 
 // Alternatives are the passage times that a change's rivals lead to, in
 // seconds more than the voyage's own (negative: the rival is faster, which
-// only constraints can cause). NaN: the rival does not exist or does not
-// arrive.
+// only rules can cause). NaN: the rival cannot be sailed, and its Bar says why.
 type Alternatives struct {
 	WithoutS float64 // leaving the foils as they are until the next change
 	EarlierS float64 // the same change an hour earlier
 	LaterS   float64 // the same change an hour later
+	// What stands in the way of each rival.
+	WithoutBar, EarlierBar, LaterBar Bar
 	// WithoutHeld says that a limit stops the boat when the change is not made.
 	WithoutHeld bool
 }
@@ -21,9 +22,18 @@ type Alternatives struct {
 // hourS is the shift of the rivals.
 const hourS = 3600
 
-// Alternatives sails the rivals of the i-th change of a voyage.
+// rival is how a rival of a change fares.
+type rival struct {
+	moreS float64 // than the voyage, or NaN
+	bar   Bar
+	held  bool // a limit stops it for longer
+}
+
+// Alternatives sails the rivals of the i-th change of a voyage, under the
+// problem's rules: a later change that these put off is put off.
 func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives, error) {
-	a := Alternatives{WithoutS: math.NaN(), EarlierS: math.NaN(), LaterS: math.NaN()}
+	none := rival{math.NaN(), BarNoMoment, false}
+	without, earlier, later := none, none, none
 	k := changes[i].Stage
 	end := len(v.Schedule)
 	if i+1 < len(changes) {
@@ -33,23 +43,24 @@ func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives
 	if i > 0 {
 		begin = changes[i-1].Stage
 	}
-	run := func(sch Schedule) (float64, bool, error) {
+	// run sails the voyage with the stages from a to b in another state.
+	run := func(a, b int, st State) (rival, error) {
+		sch := append(Schedule(nil), v.Schedule...)
+		for j := a; j < b; j++ {
+			sch[j] = st
+		}
 		r, _, err := p.sailRules(sch)
-		if err != nil { // a rival that outlasts the forecast is left out
-			return math.NaN(), false, ignoreCoverage(err)
+		switch {
+		case err != nil:
+			return rival{math.NaN(), BarForecast, false}, ignoreCoverage(err)
+		case r.Status != Found:
+			return rival{math.NaN(), r.Bar, r.Bar == BarStopped}, nil
 		}
-		if r.Status != Found {
-			return math.NaN(), true, nil
-		}
-		return r.ArriveS - v.ArriveS, r.held() > v.held(), nil
+		return rival{r.ArriveS - v.ArriveS, BarNone, r.held() > v.held()}, nil
 	}
 	var err error
-	sch := append(Schedule(nil), v.Schedule...)
-	for j := k; j < end; j++ {
-		sch[j] = changes[i].From
-	}
-	if a.WithoutS, a.WithoutHeld, err = run(sch); err != nil {
-		return a, err
+	if without, err = run(k, end, changes[i].From); err != nil {
+		return Alternatives{}, err
 	}
 	// An hour earlier: the first stage that starts within the hour.
 	e := k
@@ -60,12 +71,8 @@ func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives
 		e = k - 1
 	}
 	if e < k && (i == 0 || e > begin) {
-		sch = append(sch[:0], v.Schedule...)
-		for j := e; j < k; j++ {
-			sch[j] = changes[i].To
-		}
-		if a.EarlierS, _, err = run(sch); err != nil {
-			return a, err
+		if earlier, err = run(e, k, changes[i].To); err != nil {
+			return Alternatives{}, err
 		}
 	}
 	l := k
@@ -73,15 +80,12 @@ func (p *Problem) Alternatives(v *Voyage, changes []Change, i int) (Alternatives
 		l++
 	}
 	if l > k && l < end {
-		sch = append(sch[:0], v.Schedule...)
-		for j := k; j < l; j++ {
-			sch[j] = changes[i].From
-		}
-		if a.LaterS, _, err = run(sch); err != nil {
-			return a, err
+		if later, err = run(k, l, changes[i].From); err != nil {
+			return Alternatives{}, err
 		}
 	}
-	return a, nil
+	return Alternatives{WithoutS: without.moreS, EarlierS: earlier.moreS, LaterS: later.moreS,
+		WithoutBar: without.bar, EarlierBar: earlier.bar, LaterBar: later.bar, WithoutHeld: without.held}, nil
 }
 
 // ignoreCoverage drops the error of a rival that outlasts the forecast: that
@@ -96,18 +100,21 @@ func ignoreCoverage(err error) error {
 // Reason says in one line why a change is made when it is.
 func (a Alternatives) Reason() string {
 	var parts []string
-	switch {
-	case a.WithoutHeld:
+	rival := func(s float64, bar Bar, name string) {
+		switch {
+		case !math.IsNaN(s):
+			parts = append(parts, compare(s, name))
+		case bar != BarNone && bar != BarNoMoment:
+			parts = append(parts, fmt.Sprintf("%s cannot be: %s", name, bar))
+		}
+	}
+	if a.WithoutHeld {
 		parts = append(parts, "a limit forbids the old setting before the next change")
-	case !math.IsNaN(a.WithoutS):
-		parts = append(parts, compare(a.WithoutS, "leaving it as it is"))
+	} else {
+		rival(a.WithoutS, a.WithoutBar, "leaving it as it is")
 	}
-	if !math.IsNaN(a.EarlierS) {
-		parts = append(parts, compare(a.EarlierS, "an hour earlier"))
-	}
-	if !math.IsNaN(a.LaterS) {
-		parts = append(parts, compare(a.LaterS, "an hour later"))
-	}
+	rival(a.EarlierS, a.EarlierBar, "an hour earlier")
+	rival(a.LaterS, a.LaterBar, "an hour later")
 	if len(parts) == 0 {
 		return "no rival to compare with inside the forecast"
 	}

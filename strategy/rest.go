@@ -41,6 +41,9 @@ func (p *Problem) restEnd(t, takesS float64) float64 {
 // k: in its gusts and sea the boat keeps within the limits without anybody
 // slowing it.
 func (p *Problem) safeIn(s *step, k int, b *bin, state int, q *binPace) bool {
+	if p.opt.anyState {
+		return true
+	}
 	if b.safe == nil {
 		b.safe = make([]int8, len(p.states.all))
 	}
