@@ -91,6 +91,8 @@ type Problem struct {
 	course  *course
 	DepartS float64
 	Start   State // state before the first stage
+	// Issues are the forecasts that a policy may see, by rising time of issue.
+	Issues []Issue
 
 	cuts   []float64 // more ends of stages, m
 	person Person

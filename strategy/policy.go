@@ -8,8 +8,8 @@ import (
 	"foilledger/vpp/units"
 )
 
-// View is what a sailor can see at the start of a stage: the present, and
-// nothing ahead.
+// View is what a sailor can see at the start of a stage: the present, and of
+// what lies ahead only the forecasts issued by then.
 type View struct {
 	TimeS     float64 // seconds after the forecast's reference
 	DistanceM float64 // along the track
@@ -25,11 +25,13 @@ type View struct {
 	// Held says that a limit refuses the present state in the present weather.
 	Held bool
 
-	sl *Sailor
+	p            *Problem
+	stage        int
+	courseTWARad float64
 }
 
 // States returns the foil states of the boat.
-func (v *View) States() *States { return v.sl.states }
+func (v *View) States() *States { return v.p.states }
 
 // Leeward returns the leeward side.
 func (v *View) Leeward() Side {
@@ -42,13 +44,13 @@ func (v *View) Leeward() Side {
 // Steady returns the boat's steady speed in the present weather with leeward
 // setting l and the windward foil in; ok is false when a limit refuses it.
 func (v *View) Steady(l uint8) (bspMS float64, ok bool) {
-	return v.sl.perf.Speed(int(l), 0, vpp.Condition{TWSMS: v.TWSMS, TWARad: v.TWARad, HsM: v.HsM})
+	return v.p.perf.Speed(int(l), 0, vpp.Condition{TWSMS: v.TWSMS, TWARad: v.TWARad, HsM: v.HsM})
 }
 
 // BreakEven prices the change of the leeward foil from its present setting in
 // the present weather.
 func (v *View) BreakEven(to uint8) BreakEven {
-	return v.sl.BreakEven(v.State.On(v.Leeward()), to, v.TWSMS, v.TWARad, v.HsM)
+	return v.p.BreakEven(v.State.On(v.Leeward()), to, v.TWSMS, v.TWARad, v.HsM)
 }
 
 // Policy decides at the start of each stage from what can be seen there. It
@@ -77,7 +79,7 @@ func (p *Problem) Follow(ctx context.Context, policy Policy) (*Voyage, error) {
 			return nil, fail(b.err)
 		}
 		st := policy.Decide(&View{TimeS: t, DistanceM: l.startM, State: p.states.all[s0], SinceS: t - done, TWSMS: q.TWSMS, TWARad: q.TWARad,
-			HsM: q.HsM, BSPMS: q.BSPMS, Starboard: b.relRad >= 0, Zigzag: q.Zigzag, Held: q.Held, sl: p.Sailor})
+			HsM: q.HsM, BSPMS: q.BSPMS, Starboard: b.relRad >= 0, Zigzag: q.Zigzag, Held: q.Held, p: p, stage: n, courseTWARad: math.Abs(b.relRad)})
 		s1 := p.states.Index(st)
 		stage, err := p.sailStage(n, s0, s1, t, false, nil)
 		if err != nil {

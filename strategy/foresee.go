@@ -1,0 +1,132 @@
+package strategy
+
+import (
+	"context"
+	"math"
+
+	"foilledger/vpp"
+	"foilledger/weather"
+)
+
+// Issue is a forecast and the moment from which it can be known. Its source
+// counts time from the same reference as the weather that is sailed in.
+type Issue struct {
+	IssuedS float64
+	Source  weather.Source
+}
+
+// latest returns the place of the last issue at or before t, −1 without one.
+// Issues are in the order of their times.
+func latest(issues []Issue, t float64) int {
+	at := -1
+	for i := range issues {
+		if issues[i].IssuedS <= t {
+			at = i
+		}
+	}
+	return at
+}
+
+// Forecast returns the newest forecast issued by now; ok is false when there is
+// none.
+func (v *View) Forecast() (f Issue, ok bool) {
+	if i := latest(v.p.Issues, v.TimeS); i >= 0 {
+		return v.p.Issues[i], true
+	}
+	return Issue{}, false
+}
+
+// Stage returns the number of the stage that begins, and of the last one.
+func (v *View) Stage() (now, last int) { return v.stage, len(v.p.course.legs) - 1 }
+
+// TWA returns the true wind angle off the course, 0…π, however the boat sails
+// it.
+func (v *View) TWA() float64 { return v.courseTWARad }
+
+// Moment is what a forecast lets a sailor expect at a place on the track.
+type Moment struct {
+	TimeS, DistanceM   float64
+	TWSMS, TWARad, HsM float64 // the angle as sailed with the foils as they are
+	Starboard          bool
+	// Sea is what speeds are asked for.
+	Sea vpp.Condition
+}
+
+// Outlook expects, from the newest forecast issued by now, the conditions on
+// the track ahead when the boat keeps the foils as they are, one for each stage
+// from this one on, as long as horizonS. It ends early where the forecast does,
+// and is empty without a forecast.
+func (v *View) Outlook(horizonS float64) []Moment {
+	f, ok := v.Forecast()
+	if !ok {
+		return nil
+	}
+	sl := v.p.In(f.Source)
+	t := v.TimeS
+	var out []Moment
+	for n := v.stage; n < len(v.p.course.legs) && t <= v.TimeS+horizonS; n++ {
+		l := &v.p.course.legs[n]
+		s := &l.steps[len(l.steps)/2]
+		smp, err := f.Source.At(s.mid[0], s.mid[1], t)
+		if err != nil {
+			break
+		}
+		sea := sl.sea(smp)
+		q := sl.paceSea(s.courseRad, sea, v.State)
+		starboard := wrapPi(sea.windFromRad-s.courseRad) >= 0
+		heading := sea.windFromRad - q.TWARad
+		if !starboard {
+			heading = sea.windFromRad + q.TWARad
+		}
+		out = append(out, Moment{TimeS: t, DistanceM: l.startM, TWSMS: q.TWSMS, TWARad: q.TWARad, HsM: q.HsM,
+			Starboard: starboard, Sea: sea.condition(q.TWARad, heading)})
+		along := q.AlongMS
+		if along == 0 { // stopped: expect her to get going as the limit bids
+			along = math.Max(q.BSPMS, 1)
+		}
+		t += l.lengthM / along
+	}
+	return out
+}
+
+// SpeedIn returns the steady speed with leeward setting l, windward foil in, in
+// expected conditions; ok is false when a limit refuses it.
+func (v *View) SpeedIn(m Moment, l uint8) (bspMS float64, ok bool) {
+	return v.p.perf.Speed(int(l), 0, m.Sea)
+}
+
+// PlanAhead finds the best schedule from here to the end in a forecast, for
+// the stages from this one on. It steps through the weather in pieces and
+// intervals that are coarser than the passage's own, because a forecast is not
+// worth more. The schedule is empty when the forecast offers no way.
+func (v *View) PlanAhead(ctx context.Context, f Issue, allow Allowed) (Schedule, error) {
+	sl := v.p.In(f.Source)
+	c := &course{binS: aheadBinS, totalM: v.p.course.totalM, end: v.p.course.end, endRad: v.p.course.endRad}
+	var prev *step
+	for n := v.stage; n < len(v.p.course.legs); n++ {
+		l := v.p.course.legs[n]
+		mid := &l.steps[len(l.steps)/2]
+		l.steps = []step{{mid: mid.mid, courseRad: mid.courseRad, lengthM: l.lengthM, startM: l.startM}}
+		c.legs = append(c.legs, l)
+	}
+	for i := range c.legs {
+		c.legs[i].steps[0].prev = prev
+		prev = &c.legs[i].steps[0]
+	}
+	q := &Problem{Sailor: sl, track: v.p.track, course: c, DepartS: v.TimeS, Start: v.State}
+	if first := v.stage; allow != nil && first > 0 {
+		inner := allow
+		allow = func(stage int, s State) bool { return inner(first+stage, s) }
+	}
+	best, err := q.Best(ctx, allow, false, nil)
+	if err != nil {
+		return nil, err
+	}
+	if best.Status != Found {
+		return nil, nil
+	}
+	return best.Schedule, nil
+}
+
+// aheadBinS is the interval of the weather in a plan made under way, s.
+const aheadBinS = 3600

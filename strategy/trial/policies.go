@@ -1,0 +1,199 @@
+package trial
+
+import (
+	"context"
+	"math"
+
+	"foilledger/strategy"
+	"foilledger/vpp/units"
+)
+
+// The conditions for which the one setting of simple policies is chosen: a
+// fresh breeze on a reach.
+var (
+	usualTWSMS  = units.MS(16)
+	usualTWARad = units.Rad(110)
+	usualHsM    = 1.5
+)
+
+// UsualSetting is the setting of simple policies: the fastest of those that are
+// out in a fresh breeze on a reach; 0 when the boat has no foils or no limit
+// allows one.
+func UsualSetting(sl *strategy.Sailor) uint8 {
+	i, _ := sl.BestSetting(usualTWSMS, usualTWARad, usualHsM)
+	if n := len(sl.Performer().Settings()); i == 0 && n > 1 {
+		return uint8(n - 1)
+	}
+	return i
+}
+
+// Standard lists the policies of every trial: never out, always out, speed
+// thresholds, the break-even rule and re-planning.
+func Standard() []Contender {
+	return []Contender{
+		{"never out", func(context.Context, *strategy.Sailor) strategy.Policy { return strategy.NeverOut{} }},
+		{"always out", func(_ context.Context, sl *strategy.Sailor) strategy.Policy {
+			return strategy.AlwaysOut{Setting: UsualSetting(sl)}
+		}},
+		{"thresholds", func(_ context.Context, sl *strategy.Sailor) strategy.Policy {
+			h := UsualThresholds(UsualSetting(sl))
+			return &h
+		}},
+		{"break-even", func(context.Context, *strategy.Sailor) strategy.Policy { return &BreakEvenRule{} }},
+		{"re-plan", func(ctx context.Context, _ *strategy.Sailor) strategy.Policy { return NewReplan(ctx) }},
+	}
+}
+
+// UsualThresholds are thresholds that a sailor might begin with: out from 12 kn
+// of wind between 70° and 150°, in below 10 kn or 5° outside the sector, no two
+// changes within half an hour (invented).
+func UsualThresholds(setting uint8) strategy.Threshold {
+	return strategy.Threshold{Setting: setting, OutTWSMS: units.MS(12), InTWSMS: units.MS(10),
+		MinTWARad: units.Rad(70), MaxTWARad: units.Rad(150), MarginRad: units.Rad(5), DwellS: 1800}
+}
+
+// BreakEvenRule changes the leeward foil when what the change gains, for as
+// long as the newest forecast lets it gain, exceeds Margin times what it costs.
+// Without a forecast it takes the present conditions to last for AssumeS.
+type BreakEvenRule struct {
+	Margin   float64 // 0 means 1.5
+	HorizonS float64 // how far it looks ahead; 0 means 12 h
+	AssumeS  float64 // 0 means 2 h
+}
+
+// Name implements strategy.Policy.
+func (*BreakEvenRule) Name() string { return "break-even" }
+
+// Begin implements strategy.Policy.
+func (*BreakEvenRule) Begin(*strategy.States) {}
+
+// Decide implements strategy.Policy.
+func (r *BreakEvenRule) Decide(v *strategy.View) strategy.State {
+	lee := v.Leeward()
+	now := v.State.On(lee)
+	moments := v.Outlook(orDefault(r.HorizonS, 12*units.SPerHour))
+	best, bestNet := now, 0.0
+	if v.Held {
+		bestNet = math.Inf(-1) // anything that moves is better
+	}
+	settings := len(v.States().All())
+	for to := uint8(0); int(to)*int(to) < settings; to++ {
+		if to == now {
+			continue
+		}
+		if _, ok := v.Steady(to); !ok {
+			continue
+		}
+		even := v.BreakEven(to)
+		gain := r.gain(v, moments, now, to)
+		if v.Held {
+			gain = math.Inf(1)
+			if s, ok := v.Steady(to); ok { // the fastest of those that move
+				gain = 1e6 * s
+			}
+		}
+		if net := gain - orDefault(r.Margin, 1.5)*even.Price.LostS; net > bestNet {
+			best, bestNet = to, net
+		}
+	}
+	if best == now && (v.State.On(other(lee)) == 0 || !r.boardHolds(v, moments)) {
+		return v.State // a foil left out to windward waits for the next gybe
+	}
+	return strategy.State{}.With(lee, best)
+}
+
+// boardHolds reports whether the wind is expected to stay on its side for
+// AssumeS.
+func (r *BreakEvenRule) boardHolds(v *strategy.View, moments []strategy.Moment) bool {
+	for _, m := range moments {
+		if m.TimeS > v.TimeS+orDefault(r.AssumeS, 2*units.SPerHour) {
+			break
+		}
+		if m.Starboard != v.Starboard {
+			return false
+		}
+	}
+	return true
+}
+
+// gain is the time that setting to saves over setting now before it stops
+// saving any, or the wind comes round to the other side.
+func (r *BreakEvenRule) gain(v *strategy.View, moments []strategy.Moment, now, to uint8) float64 {
+	if len(moments) == 0 {
+		old, _ := v.Steady(now)
+		if s, ok := v.Steady(to); ok && s > 0 {
+			return orDefault(r.AssumeS, 2*units.SPerHour) * (1 - old/s)
+		}
+		return 0
+	}
+	var sum, best float64
+	for i, m := range moments {
+		if m.Starboard != v.Starboard {
+			break
+		}
+		old, _ := v.SpeedIn(m, now)
+		s, ok := v.SpeedIn(m, to)
+		if !ok || s <= 0 {
+			break
+		}
+		d := orDefault(r.AssumeS, 2*units.SPerHour)
+		if i+1 < len(moments) {
+			d = moments[i+1].TimeS - m.TimeS
+		} else if i > 0 {
+			d = m.TimeS - moments[i-1].TimeS
+		}
+		sum += d * (1 - old/s)
+		best = math.Max(best, sum)
+	}
+	return best
+}
+
+func other(s strategy.Side) strategy.Side { return 1 - s }
+
+func orDefault(x, otherwise float64) float64 {
+	if x > 0 {
+		return x
+	}
+	return otherwise
+}
+
+// Replan follows the best schedule in the newest forecast and makes a new one
+// whenever a forecast is issued. Without a forecast it leaves the foils as they
+// are.
+type Replan struct {
+	ctx      context.Context
+	issuedS  float64
+	schedule strategy.Schedule
+	from     int // stage of the schedule's first state
+}
+
+// NewReplan returns the policy; its planning stops when ctx ends.
+func NewReplan(ctx context.Context) *Replan { return &Replan{ctx: ctx} }
+
+// Name implements strategy.Policy.
+func (*Replan) Name() string { return "re-plan" }
+
+// Begin implements strategy.Policy.
+func (r *Replan) Begin(*strategy.States) { r.schedule, r.issuedS = nil, math.NaN() }
+
+// Decide implements strategy.Policy.
+func (r *Replan) Decide(v *strategy.View) strategy.State {
+	stage, _ := v.Stage()
+	f, ok := v.Forecast()
+	if ok && f.IssuedS != r.issuedS {
+		r.issuedS = f.IssuedS
+		// Both foils out at once only help round a gybe: left out for speed.
+		single := func(_ int, s strategy.State) bool { return s.Port == 0 || s.Starboard == 0 || s == v.State }
+		if s, err := v.PlanAhead(r.ctx, f, single); err == nil && len(s) > 0 {
+			r.schedule, r.from = s, stage
+		}
+	}
+	if i := stage - r.from; r.schedule != nil && i < len(r.schedule) {
+		want := r.schedule[i]
+		if _, ok := v.Steady(want.On(v.Leeward())); ok || !want.Out() {
+			return want
+		}
+		return strategy.State{} // a limit forbids here what the forecast allowed
+	}
+	return v.State
+}
