@@ -231,14 +231,7 @@ func midnights(s *sheet, v mapView, steps []Step) {
 // scaleBar draws a bar of a round number of nautical miles, true at the middle
 // of the map, in the emptiest lower or upper corner.
 func scaleBar(s *sheet, v mapView) {
-	lat := unmercator((mercator(v.south) + mercator(v.north)) / 2)
-	ptPerNM := v.w() / (v.east - v.west) / 60 / math.Cos(lat*math.Pi/180)
-	nm := niceStep(v.w()*0.26/ptPerNM, 1)
-	if nm*ptPerNM > v.w()*0.34 {
-		nm /= 2
-	}
-	w := nm * ptPerNM
-	label := fmt.Sprintf("%g nm at %s", nm, graticuleLabel(math.Round(lat), "N", "S"))
+	w, label := scaleOf(v)
 	wb := math.Max(w, extent(letSmall, 0, 0, label, left, bottom).w())
 	best, bestN := box{}, math.MaxInt
 	for _, b := range []box{
@@ -260,12 +253,26 @@ func scaleBar(s *sheet, v mapView) {
 			best, bestN = b, n
 		}
 	}
-	y := best.y0 + 4
-	s.line(stroke{col: tintInk, width: 1.4}, pt{best.x0, y + 4}, pt{best.x0, y}, pt{best.x0 + w, y}, pt{best.x0 + w, y + 4})
-	s.line(stroke{col: tintInk, width: 1.4}, pt{best.x0 + w/2, y}, pt{best.x0 + w/2, y + 3})
-	s.text(letSmall.in(tintInk), best.x0, y+7, label, left, bottom)
+	drawScale(s, best.x0, best.y0+4, w, label)
 	s.busy = append(s.busy, best)
 	s.marks = append(s.marks, best)
+}
+
+// scaleOf is the length of a scale bar and what it says.
+func scaleOf(v mapView) (w float64, label string) {
+	lat := unmercator((mercator(v.south) + mercator(v.north)) / 2)
+	ptPerNM := v.w() / (v.east - v.west) / 60 / math.Cos(lat*math.Pi/180)
+	nm := niceStep(v.w()*0.26/ptPerNM, 1)
+	if nm*ptPerNM > v.w()*0.34 {
+		nm /= 2
+	}
+	return nm * ptPerNM, fmt.Sprintf("%g nm at %s", nm, graticuleLabel(math.Round(lat), "N", "S"))
+}
+
+func drawScale(s *sheet, x, y, w float64, label string) {
+	s.line(stroke{col: tintInk, width: 1.4}, pt{x, y + 4}, pt{x, y}, pt{x + w, y}, pt{x + w, y + 4})
+	s.line(stroke{col: tintInk, width: 1.4}, pt{x + w/2, y}, pt{x + w/2, y + 3})
+	s.text(letSmall.in(tintInk), x, y+7, label, left, bottom)
 }
 
 // mapKey explains the marks below the map.

@@ -159,5 +159,6 @@ func sampleCharts() []Chart {
 	}
 	return append(cs,
 		must(PolarChart(samplePolar())), must(GainMapChart(sampleGain())), must(SettingChart(sampleSetting())),
-		must(BreakEvenChart(sampleBreakEven())), must(SurgeCurveChart(sampleSurge())), must(LinesChart("scaling", sampleLines())))
+		must(BreakEvenChart(sampleBreakEven())), must(SurgeCurveChart(sampleSurge())), must(LinesChart("scaling", sampleLines())),
+		must(MeteogramChart(sampleMeteogram())), must(WeatherMapChart(sampleWeatherMap())))
 }
