@@ -149,7 +149,7 @@ func (sl *Sailor) paceThroughWater(courseRad float64, sea seaState, st State) Pa
 	}
 	l, w := sl.states.roles(st, starboard)
 	upwind := twa < math.Pi/2
-	best, _ := sl.perf.BestVMG(l, w, sea.twsMS, sea.hsM, upwind)
+	best := sl.vmg.angle(l, w, sea.twsMS, sea.hsM, upwind)
 	if (upwind && twa < best) || (!upwind && twa > best) {
 		if z, ok := sl.zigzag(rel, sea, st, upwind); ok {
 			return z
@@ -174,7 +174,7 @@ func (sl *Sailor) zigzag(rel float64, sea seaState, st State, upwind bool) (Pace
 	held := false
 	for b := range 2 {
 		l, w := sl.states.roles(st, b == 0)
-		a[b], _ = sl.perf.BestVMG(l, w, sea.twsMS, sea.hsM, upwind)
+		a[b] = sl.vmg.angle(l, w, sea.twsMS, sea.hsM, upwind)
 		heading := sea.windFromRad - a[b]
 		if b == 1 {
 			heading = sea.windFromRad + a[b]

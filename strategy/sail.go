@@ -16,6 +16,7 @@ type Sailor struct {
 	perf   Performer
 	states *States
 	prices *prices
+	vmg    *vmgAngles
 	wx     weather.Source
 	opt    Options
 }
@@ -36,7 +37,7 @@ func NewSailor(ctx context.Context, perf Performer, h vpp.Handling, wx weather.S
 	if err != nil {
 		return nil, err
 	}
-	return &Sailor{perf: perf, states: states, prices: pr, wx: wx, opt: opt}, nil
+	return &Sailor{perf: perf, states: states, prices: pr, vmg: newVMGAngles(perf), wx: wx, opt: opt}, nil
 }
 
 // In returns the same boat and tables in another forecast.
