@@ -97,6 +97,7 @@ type balance struct {
 	rise         float64
 	foilN        float64 // force normal to the leeward foil (main and tip, added as sizes)
 	foilZ        float64
+	foilRms      float64 // standard deviation of foilN in waves
 	freeboard    float64
 	immersion    float64 // chance per encounter
 	lambda       float64
@@ -284,7 +285,7 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 	gr[1] = [4]float64{zr.x * sd * dphi, 0, zr.y, zr.z}
 
 	var total wrench
-	normal := 0.0
+	normal, spread := 0.0, 0.0
 	cl0, cap0 := 0.0, 1.0
 	panel := func(b, s, gamma d3, inc, cosDih, arm float64, first bool) {
 		sinG, cosG := math.Sincos(gamma.v)
@@ -292,7 +293,8 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 		al := d3{inc + cosDih*math.Sin(x[iTrim]) + lee*sinG, 0, 0, 1}
 		// Partials of the angle of attack; gamma falls as heel rises.
 		gr[2] = [4]float64{-lee * cosG * gr[0][iHeel], g.side * sinG, cosDih * math.Cos(x[iTrim]), 0}
-		n, d, cl := g.panelForce(sp, &fl, b, al)
+		n, d, cl, rms := g.panelForce(sp, &fl, b, al, gamma)
+		spread += rms
 		sg3 := gamma.chain(sinG, cosG)
 		cg3 := gamma.chain(cosG, -sinG)
 		var wr wrench
@@ -310,7 +312,7 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 		wr.mp = wr.fz.scale(g.xF).add(d.scale(g.zR - g.zG))
 		a.add(&wr, &gr)
 		if parts != nil {
-			g.tallyDrag(sp, &fl, b, al, first, &parts.drag)
+			g.tallyDrag(sp, &fl, b, al, gamma, first, &parts.drag)
 		}
 		total.fx.v += wr.fx.v
 		total.fy.v += wr.fy.v
@@ -322,7 +324,7 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 		panel(fl.bTip, fl.sTip, fl.gTip, g.tipInc, g.cosT, g.armTip, false)
 	}
 	if g.side > 0 {
-		out.foilN, out.foilZ = normal, total.fz.v
+		out.foilN, out.foilZ, out.foilRms = normal, total.fz.v, spread
 		out.foilCL, out.foilCapShare, out.foilDepthC = cl0, cap0, fl.depth.v/g.chord
 	}
 	if parts != nil {

@@ -168,6 +168,7 @@ type Limits struct {
 	MaxBowImmersionsPerHour    float64 `key:"max_bow_immersions_per_hour" min:"0" max:"2000" eg:"60" help:"above it the crew slows down"`
 	MaxFoilsOutTWSMS           float64 `key:"max_foils_out_tws_kn" min:"5" max:"80" eg:"38" help:"strongest true wind for foils out"`
 	MaxFoilsOutHsM             float64 `key:"max_foils_out_hs_m" min:"0.5" max:"15" eg:"5.5" help:"greatest significant wave height for foils out"`
+	WaveLoadDeviations         float64 `key:"wave_load_deviations" min:"0" max:"4" opt:"1" eg:"1" help:"how many standard deviations of the waves' load on the foil are added when its load is checked"`
 	GustFactor                 float64 `key:"gust_factor" min:"1" max:"2" opt:"1.15" eg:"1.15" help:"a gust is taken to raise boat speed by up to this factor; loads are checked there"`
 	ImmersionSpeedLossFraction float64 `key:"immersion_speed_loss" min:"0" max:"0.6" opt:"0.12" eg:"0.12" help:"share of boat speed lost in one bow immersion"`
 }

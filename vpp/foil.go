@@ -185,19 +185,43 @@ func inv4(a d3) d3 {
 	return a.chain(i2*i2, -4*i2*i2*i)
 }
 
+// lift is the lift coefficient of a panel that stands gamma over the horizontal:
+// lin as the angle of attack wants it, cl what the caps leave of it, and in waves
+// the variance of cl.
+//
+// Waves move the water up and down through the foil, which changes its angle of
+// attack by w/V, taken as Gaussian and slow enough for the lift to follow. The
+// mean of the capped lift then is lin/(1 + E[a⁴]/cap⁴)^¼ with E[a⁴] = lin⁴ +
+// 6 lin²s² + 3s⁴, s² the variance of the uncapped lift coefficient: the fourth
+// moment put into the cap in place of lin⁴.
+func (f *foilFlow) lift(sp *speedState, alpha, gamma d3) (lin, cl, variance d3) {
+	lin = f.slope.mul(alpha)
+	if sp.gustAngle2 == 0 {
+		return lin, lin.softCap(f.invCap), d3{}
+	}
+	sg, cg := math.Sincos(gamma.v)
+	s := f.slope.mul(gamma.chain(cg, -sg)).sq().scale(sp.gustAngle2)
+	a := lin.sq()
+	b := a.sq().add(a.scale(6).add(s.scale(3)).mul(s)).mul(f.invCap).addc(1)
+	r2 := 1 / math.Sqrt(b.v)
+	r := math.Sqrt(r2)
+	cl = lin.mul(b.chain(r, -0.25*r/b.v))
+	return lin, cl, s.mul(b.chain(r2, -0.5*r2/b.v))
+}
+
 // panelForce is force normal to a panel and drag along the flow, for the angle
-// of attack alpha (as third variable) on the immersed length b.
-func (g *foilSide) panelForce(sp *speedState, f *foilFlow, b, alpha d3) (normal, drag, cl d3) {
-	lin := f.slope.mul(alpha)
-	cl = lin.softCap(f.invCap)
+// of attack alpha (as third variable) on the immersed length b; rms is the
+// standard deviation of the force in waves.
+func (g *foilSide) panelForce(sp *speedState, f *foilFlow, b, alpha, gamma d3) (normal, drag, cl d3, rms float64) {
+	lin, cl, vr := f.lift(sp, alpha, gamma)
 	s := b.scale(sp.q * g.chord)
 	normal = s.mul(cl)
-	cd := cl.sq().mul(f.indA).
-		add(cl.addc(-g.designCL).sq().scale(bucketK)).
+	cd := cl.sq().add(vr).mul(f.indA).
+		add(cl.addc(-g.designCL).sq().add(vr).scale(bucketK)).
 		add(lin.sub(cl).mul(alpha).scale(stallDrag)).
 		addc(g.cdForm * sp.cfFoil)
 	drag = s.mul(cd).scale(sp.foilDrag)
-	return normal, drag, cl
+	return normal, drag, cl, s.v * math.Sqrt(vr.v)
 }
 
 // extraDrag is spray, junction and air drag, in (heel, root height).

@@ -120,6 +120,8 @@ type speedState struct {
 	smear              float64
 	qAir               float64 // ½ρ ax|ax| at deck height
 	foilLift, foilDrag float64
+	seaHs, orbital     float64 // sea for which the orbital velocity at the foil stands
+	gustAngle2         float64 // variance of the foil's angle of attack in waves
 	wave               waveState
 	wind               windState
 	slices             [2]foilSlices
@@ -169,6 +171,10 @@ func (m *Model) prepare(sp *speedState, st *setting, c *Condition, v float64) {
 	}
 	f := b.Foils
 	chord := f.ChordM()
+	if c.HsM != sp.seaHs {
+		sp.seaHs, sp.orbital = c.HsM, orbitalVelocity(c.HsM, bowLengths*b.Hull.LengthWaterlineM, foilDepthShare*f.SpanM)
+	}
+	sp.gustAngle2 = sp.orbital * sp.orbital / (v*v + slowAngle*sp.orbital*sp.orbital)
 	sp.cfFoil = ittc57(v * chord / waterViscosity)
 	sp.cavPerM = WaterDensity * gravity / sp.q
 	sp.cav0 = (atmospherePress - vapourPressure) / sp.q

@@ -11,9 +11,10 @@ const (
 	DragAppendages   // profile, spray and junctions of keel, bulb, board and rudder
 	DragAppendagesInduced
 	DragFoilProfile
-	DragFoilInduced // as under a rigid surface
-	DragFoilWaves   // what the free surface adds: waves made, and the biplane effect at speed
-	DragFoilLoss    // stall, cavitation and ventilation
+	DragFoilInduced  // as under a rigid surface
+	DragFoilWaves    // what the free surface adds: waves made, and the biplane effect at speed
+	DragFoilLoss     // stall, cavitation and ventilation
+	DragFoilUnsteady // lift that comes and goes with the waves
 	DragFoilSpray
 	DragFoilJunction
 	DragFoilAir // of the part that stands in the air, both foils
@@ -26,7 +27,7 @@ const (
 // DragNames are the names of the parts of [Drag], in their order.
 var DragNames = [NumDrag]string{
 	"windage", "hull_friction", "hull_pressure", "appendages", "appendages_induced",
-	"foil_profile", "foil_induced", "foil_waves", "foil_loss", "foil_spray", "foil_junction", "foil_air",
+	"foil_profile", "foil_induced", "foil_waves", "foil_loss", "foil_unsteady", "foil_spray", "foil_junction", "foil_air",
 	"foil_windward", "sea", "bow_immersion",
 }
 
@@ -59,10 +60,9 @@ type tally struct {
 }
 
 // tallyDrag splits the drag of one panel; first carries spray, junction and air.
-func (g *foilSide) tallyDrag(sp *speedState, f *foilFlow, b, alpha d3, first bool, d *Drag) {
+func (g *foilSide) tallyDrag(sp *speedState, f *foilFlow, b, alpha, gamma d3, first bool, d *Drag) {
 	s := b.v * sp.q * g.chord * sp.foilDrag
-	lin := f.slope.mul(alpha)
-	cl := lin.softCap(f.invCap)
+	lin, cl, vr := f.lift(sp, alpha, gamma)
 	l := cl.v - g.designCL
 	ind := cl.v * cl.v * f.indA.v
 	rigid := ind * f.rigidShare
@@ -74,8 +74,9 @@ func (g *foilSide) tallyDrag(sp *speedState, f *foilFlow, b, alpha d3, first boo
 	}
 	profile := s * (g.cdForm*sp.cfFoil + bucketK*l*l)
 	loss := s * (lin.v - cl.v) * alpha.v * stallDrag
+	unsteady := s * vr.v * (f.indA.v + bucketK)
 	if g.side < 0 { // the idle foil in one sum, its air drag apart
-		d[DragFoilWindward] += profile + s*ind + loss + spray + junction
+		d[DragFoilWindward] += profile + s*ind + loss + unsteady + spray + junction
 		d[DragFoilAir] += air
 		return
 	}
@@ -83,6 +84,7 @@ func (g *foilSide) tallyDrag(sp *speedState, f *foilFlow, b, alpha d3, first boo
 	d[DragFoilInduced] += s * rigid
 	d[DragFoilWaves] += s * (ind - rigid)
 	d[DragFoilLoss] += loss
+	d[DragFoilUnsteady] += unsteady
 	d[DragFoilSpray] += spray
 	d[DragFoilJunction] += junction
 	d[DragFoilAir] += air

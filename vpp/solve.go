@@ -328,7 +328,12 @@ func (s *Solver) wouldSlow(nd *node) bool {
 	if _, ok := s.netAt(nd.v*l.GustFactor, nd.at, 1, &x, &b); !ok {
 		return true
 	}
-	return b.foilN > l.MaxFoilLoadN
+	return s.foilPeak(&b) > l.MaxFoilLoadN
+}
+
+// foilPeak is the foil load that the crew counts on: mean and waves.
+func (s *Solver) foilPeak(b *balance) float64 {
+	return b.foilN + s.m.boat.Limits.WaveLoadDeviations*b.foilRms
 }
 
 // slowestShare is how far below its free speed a limit may hold the boat.
@@ -347,17 +352,18 @@ func (s *Solver) slowed(nd *node) (v float64, rule int) {
 			if !k.ok {
 				continue
 			}
-			if k.bal.foilN > l.MaxFoilLoadN {
+			load := s.foilPeak(&k.bal)
+			if load > l.MaxFoilLoadN {
 				at := k.v
-				if pv > 0 && k.bal.foilN > pl {
-					at = pv + (k.v-pv)*(l.MaxFoilLoadN-pl)/(k.bal.foilN-pl)
+				if pv > 0 && load > pl {
+					at = pv + (k.v-pv)*(l.MaxFoilLoadN-pl)/(load-pl)
 				}
 				if at/l.GustFactor < v {
 					v, rule = max(at/l.GustFactor, floor), ruleFoilLoad
 				}
 				break
 			}
-			pv, pl = k.v, k.bal.foilN
+			pv, pl = k.v, load
 		}
 	}
 	rate := s.immersionsPerHour(&nd.bal, nd.v)
@@ -386,14 +392,30 @@ func (s *Solver) slowed(nd *node) (v float64, rule int) {
 	return v, rule
 }
 
-// hold eases the sails until the boat is steady at speed v, starting from nd.
+// hold eases the sails until the boat is steady at speed v: with the sails, keel
+// and ballast of nd if they drive there, else with those of the surge curve just
+// above or below v.
 func (s *Solver) hold(nd *node, v float64, share *float64) bool {
+	if s.holdWith(nd, nd.at, nd.x, v, share) {
+		return true
+	}
+	for i := len(s.nodes) - 1; i >= 0; i-- {
+		if k := &s.nodes[i]; k.ok && k.v <= v {
+			if i+1 < len(s.nodes) && s.nodes[i+1].ok && s.holdWith(nd, s.nodes[i+1].at, s.nodes[i+1].x, v, share) {
+				return true
+			}
+			return s.holdWith(nd, k.at, k.x, v, share)
+		}
+	}
+	return false
+}
+
+func (s *Solver) holdWith(nd *node, at choice, x [nUnknown]float64, v float64, share *float64) bool {
 	lo, hi := 0.0, 1.0
-	x := nd.x
 	var b balance
 	s.m.prepare(&s.one, s.st, &s.cond, v)
 	net := func(p float64) (float64, bool) {
-		ok := s.balanceAt(&s.one, nd.at, p, &x, &b)
+		ok := s.balanceAt(&s.one, at, p, &x, &b)
 		return b.net, ok
 	}
 	fh, ok := net(1)
@@ -412,7 +434,7 @@ func (s *Solver) hold(nd *node, v float64, share *float64) bool {
 			return false
 		}
 		if math.Abs(f) < tol {
-			nd.v, nd.x, nd.bal, nd.net[PowerFull] = v, x, b, f
+			nd.v, nd.at, nd.x, nd.bal, nd.net[PowerFull] = v, at, x, b, f
 			*share = p
 			return true
 		}

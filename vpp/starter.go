@@ -81,9 +81,10 @@ var starterSails = []struct {
 	ce, eff        float64
 	maxTWS         float64
 }{
-	{"3 reefs + storm jib", "jib", 60, 32, 7.4, 17, 200},
+	{"3 reefs + small jib", "jib", 72, 50, 8.0, 18.5, 200},
 	{"1 reef + jib", "jib", 125, 85, 10.6, 24, 200},
 	{"2 reefs + small reacher", "reacher", 98, 130, 8.8, 23, 200},
+	{"1 reef + reacher", "reacher", 125, 185, 9.8, 26, 200},
 	{"full main + reacher", "reacher", 160, 230, 10.8, 29, 200},
 	{"full main + spinnaker", "spinnaker", 160, 270, 12.2, 29, 200},
 }

@@ -58,8 +58,7 @@ type Solver struct {
 	hasty      bool
 	last       node
 	haveLast   bool
-	failHook   func(t *task, x *[nUnknown]float64, out *balance) // for tests
-	eq         [4]node                                           // equilibria of the marched curve
+	eq         [4]node // equilibria of the marched curve
 }
 
 type candidate struct {
@@ -144,9 +143,6 @@ func (s *Solver) balance(t *task, x *[nUnknown]float64, out *balance, must bool)
 	}
 	if !ok && !s.hopeless(x) {
 		s.Failures++
-		if s.failHook != nil {
-			s.failHook(t, x, out)
-		}
 	}
 	return ok
 }
@@ -285,8 +281,7 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 			return
 		}
 		k := &s.cand[s.index(c)]
-		near := best != nil && best.rank < 0.03*s.m.hull.w0 // about to settle: look at all
-		if k.done == i+1 || k.skip > i && !near {
+		if k.done == i+1 || k.skip > i && !s.settling(best) {
 			return
 		}
 		k = s.try(sp, i, c, &guess, best)
@@ -304,8 +299,9 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 		for from := (choice{-1, -1}); from != bi; {
 			from = bi
 			for a := range s.m.sails {
-				if c := (choice{int16(a), from.rung}); best == nil || !best.ok || s.promising(sp, c, bi, best) {
+				if c := (choice{int16(a), from.rung}); best == nil || !best.ok || s.settling(best) || s.promising(sp, c, bi, best) {
 					consider(c)
+					s.otherRungs(i, c, best, consider)
 				}
 			}
 			consider(choice{from.sail, from.rung + 1})
@@ -365,6 +361,35 @@ func (s *Solver) promising(sp *speedState, c, used choice, best *candidate) bool
 	return d-2*m.hull.w0*over > drive-0.05*math.Abs(drive)-0.003*m.hull.w0
 }
 
+// otherRungs looks at the other rungs of keel and ballast for sails that run
+// close behind where the boat settles: smaller sails want less ballast.
+func (s *Solver) otherRungs(i int, c choice, best *candidate, consider func(choice)) {
+	if !s.settling(best) {
+		return
+	}
+	k := &s.cand[s.index(c)]
+	if k.done != i+1 || !k.ok || k.rank < best.rank-0.02*s.m.hull.w0 {
+		return
+	}
+	for _, d := range [...]int16{-1, 1} {
+		last := k.rank
+		for n := (choice{c.sail, c.rung + d}); s.allowed(n); n.rung += d {
+			consider(n)
+			o := &s.cand[s.index(n)]
+			if o.done != i+1 || !o.ok || !(o.rank > last) {
+				break
+			}
+			last = o.rank
+		}
+	}
+}
+
+// settling reports whether the boat is about to settle with the choice k: its
+// speed then hangs on the choice, and all are looked at with care.
+func (s *Solver) settling(k *candidate) bool {
+	return k != nil && k.ok && math.Abs(k.rank) < 0.03*s.m.hull.w0
+}
+
 // try solves one choice at node i, from the best solution at hand there shifted
 // by what lay between the two when last both were solved.
 func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, best *candidate) *candidate {
@@ -380,7 +405,7 @@ func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, 
 	}
 	t := s.task(sp, c, 1)
 	t.quick = true
-	k.ok = s.balance(&t, &k.x, &k.bal, best == nil && !s.hasty)
+	k.ok = s.balance(&t, &k.x, &k.bal, best == nil && !s.hasty || s.settling(best))
 	k.rank = s.rank(&k.bal)
 	k.done = i + 1
 	return k

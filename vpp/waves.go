@@ -41,6 +41,30 @@ func encounterShare(muRad float64) float64 {
 	return math.Pow(0.5*(1+math.Cos(muRad)), 1.5)
 }
 
+// orbitalVelocity is the standard deviation of the vertical velocity of the
+// water at a depth, m/s, from the waves not longer than lengthM (longer ones lift
+// the boat and its foil together): m₂ = ∫ω²S(ω)e^{−2ω²d/g}dω of a Pierson-Moskowitz
+// spectrum S = 4m₀B ω⁻⁵ exp(−Bω⁻⁴), B = 1.25 ωp⁴, by linear wave theory. With u =
+// ω⁻² it is 2m₀B∫exp(−Bu² − 2d/gu)du from 0 to ω₁⁻².
+func orbitalVelocity(hsM, lengthM, depthM float64) float64 {
+	if hsM <= 0 {
+		return 0
+	}
+	wp := peakFrequency(hsM)
+	b := 1.25 * wp * wp * wp * wp
+	end := min(lengthM/(2*math.Pi*gravity), 4/math.Sqrt(b)) // e^{−16} beyond
+	i := gauss(0, end, 2, func(u float64) float64 { return math.Exp(-b*u*u - 2*depthM/(gravity*u)) })
+	return math.Sqrt(hsM * hsM / 8 * b * i)
+}
+
+const (
+	// foilDepthShare is where along its span below the root a foil is taken to
+	// feel the waves. Assumption.
+	foilDepthShare = 0.25
+	// slowAngle keeps the angle w/V finite at rest.
+	slowAngle = 4.0
+)
+
 // waveState is sea and speed, ready for the solver.
 type waveState struct {
 	raw       float64 // added resistance at full hull load, N
