@@ -74,8 +74,18 @@ type Options struct {
 	// runs over the last round's mesh for Result.RelaxedS. Its states must be
 	// the same.
 	Relaxed Mover
+	// KeepArrivals keeps the earliest arrivals over the whole first mesh that
+	// has a course, for Result.Arrivals.
+	KeepArrivals bool
 	// Progress is called after every stage of every round from one goroutine.
 	Progress func(round, done, total int)
+}
+
+// Arrivals are the earliest arrivals at the points of one column of a mesh, in
+// any state; +Inf where nobody gets.
+type Arrivals struct {
+	Points []orb.Point
+	TimeS  []float64
 }
 
 // Status of a search.
@@ -128,6 +138,8 @@ type Result struct {
 	ArrivalS float64
 	Course   []Step
 	Rounds   []Round
+	// Arrivals by column, from the start to the finish; see KeepArrivals.
+	Arrivals []Arrivals
 	// Detour says that the mesh was laid along a way by sea because land
 	// barred all of it around the shortest lines.
 	Detour bool
@@ -237,6 +249,9 @@ func Search(ctx context.Context, mover Mover, marks []Mark, departures []Departu
 			sw = newSweep(o, m, mover)
 			m.spread(1)
 			continue
+		}
+		if o.KeepArrivals && r.Arrivals == nil {
+			r.Arrivals = sw.arrivals()
 		}
 		gain := r.ArrivalS - stats.ArrivalS
 		r.Status, r.ArrivalS, r.Course = Found, stats.ArrivalS, path

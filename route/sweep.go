@@ -276,6 +276,23 @@ func (s *sweep) course(best int) []Step {
 	return steps
 }
 
+// arrivals are the earliest labels of the last run.
+func (s *sweep) arrivals() []Arrivals {
+	out := make([]Arrivals, len(s.m.columns))
+	for k := range s.m.columns {
+		c := &s.m.columns[k]
+		out[k].Points = append([]orb.Point(nil), c.points...)
+		out[k].TimeS = make([]float64, len(c.points))
+		for i := range c.points {
+			out[k].TimeS[i] = math.Inf(1)
+			for _, t := range s.arrive[k][i*s.states : (i+1)*s.states] {
+				out[k].TimeS[i] = math.Min(out[k].TimeS[i], t)
+			}
+		}
+	}
+	return out
+}
+
 // whyNot explains a sweep that did not reach the finish.
 func (s *sweep) whyNot(o Options) (Status, string) {
 	c := s.m.columns[s.reached]

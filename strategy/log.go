@@ -54,6 +54,9 @@ type Log struct {
 // End returns the end of the track and the course there in radians.
 func (p *Problem) End() (orb.Point, float64) { return p.course.end, p.course.endRad }
 
+// End returns the end of the log's track and the course there in radians.
+func (lg *Log) End() (orb.Point, float64) { return lg.problem.End() }
+
 // Record sails a schedule and keeps its log.
 func (p *Problem) Record(schedule Schedule) (*Voyage, *Log, error) {
 	lg := &Log{problem: p}

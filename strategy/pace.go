@@ -103,7 +103,12 @@ func (s seaState) condition(twaRad, headingRad float64) vpp.Condition {
 // as a corridor of the width corridorM asks. A current is added as a vector:
 // the heading is chosen so that the boat stays on the course.
 func (sl *Sailor) paceSea(courseRad float64, sea seaState, st State) Pace {
-	p := sl.paceThroughWater(courseRad, sea, st)
+	return sl.paceOver(courseRad, sea, st, (*Sailor).paceThroughWater)
+}
+
+// paceOver adds the current to the pace through the water.
+func (sl *Sailor) paceOver(courseRad float64, sea seaState, st State, through func(*Sailor, float64, seaState, State) Pace) Pace {
+	p := through(sl, courseRad, sea, st)
 	if sea.curU == 0 && sea.curV == 0 {
 		return p
 	}
@@ -123,7 +128,7 @@ func (sl *Sailor) paceSea(courseRad float64, sea seaState, st State) Pace {
 			break
 		}
 		drift = next
-		p = sl.paceThroughWater(courseRad-drift, sea, st)
+		p = through(sl, courseRad-drift, sea, st)
 	}
 	p.AlongMS = p.AlongMS*math.Cos(drift) + along
 	if p.AlongMS < stoppedMS {

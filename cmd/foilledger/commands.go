@@ -7,6 +7,7 @@ func commands() []*cli.Command {
 	return []*cli.Command{
 		demoCommand(),
 		passageCommand(),
+		courseCommand(),
 		speedsCommand(),
 		forecastCommand(),
 		boatCommand(),

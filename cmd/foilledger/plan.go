@@ -32,6 +32,18 @@ type base struct {
 	name   string
 	voyage *strategy.Voyage
 	log    *strategy.Log
+	// at turns a distance along the plan's track into the one that matches it
+	// along this baseline's; nil when they sail the same track.
+	at func(m float64) float64
+}
+
+// timeAt is when the baseline passes the place that matches m metres along the
+// plan's track.
+func (b *base) timeAt(m float64) float64 {
+	if b.at != nil {
+		m = b.at(m)
+	}
+	return b.log.TimeAt(m)
 }
 
 const (
@@ -139,7 +151,7 @@ func (res *result) addBase(ctx context.Context, name string, p *strategy.Problem
 	if err != nil {
 		return err
 	}
-	res.bases = append(res.bases, base{name, v, lg})
+	res.bases = append(res.bases, base{name: name, voyage: v, log: lg})
 	return nil
 }
 

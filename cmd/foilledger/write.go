@@ -157,7 +157,7 @@ func (res *result) steps(lg *strategy.Log) []plots.Step {
 		e := &lg.Entries[n-1]
 		last := out[n-1]
 		last.Time = timeAt(res.source, e.EndS)
-		p, _ := res.problem.End()
+		p, _ := lg.End()
 		last.LonDeg, last.LatDeg = p[0], p[1]
 		last.DistanceNM = (e.StartM + e.LengthM) / units.MPerNM
 		last.Doing = "arrived"
@@ -246,11 +246,11 @@ func writeLog(w io.Writer, res *result) error {
 	if err := c.Write(head); err != nil {
 		return err
 	}
-	baseLog := res.bases[0].log
+	first := &res.bases[0]
 	f := func(x float64, digits int) string { return strconv.FormatFloat(x, 'f', digits, 64) }
 	for _, s := range res.steps(res.log) {
 		m := s.DistanceNM * units.MPerNM
-		gained := (baseLog.TimeAt(m) - s.Time.Sub(res.source.Reference()).Seconds()) / 60
+		gained := (first.timeAt(m) - s.Time.Sub(res.source.Reference()).Seconds()) / 60
 		row := []string{s.Time.Format(time.RFC3339), f(s.LatDeg, 5), f(s.LonDeg, 5), f(s.DistanceNM, 2), s.Doing, f(s.BSPKn, 2), f(s.SOGKn, 2),
 			f(s.TWSKn, 1), f(s.TWADeg, 1), f(s.WindFromDeg, 0), f(s.HsM, 2), s.Board, f(s.PortExt, 2), f(s.PortRakeDeg, 1), f(s.StbdExt, 2), f(s.StbdRakeDeg, 1),
 			f(s.HeelDeg, 1), f(s.TrimDeg, 2), f(s.HullLoad, 3), f(s.FoilLiftT, 2), f(s.BowImmersionsPerHour, 0), s.Sail, s.RuledBy, f(gained, 2)}
