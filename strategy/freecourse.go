@@ -64,10 +64,7 @@ type FreeCourse struct {
 
 // NewFreeCourse prepares a boat for the search for a course.
 func (sl *Sailor) NewFreeCourse(opt FreeOptions) *FreeCourse {
-	f := &FreeCourse{opt: opt, pieceM: or(opt.PieceM, freePieceM), binS: or(opt.IntervalS, freeBinS)}
-	c := *sl
-	c.perf = newTabledVMG(sl.perf)
-	f.sl = &c
+	f := &FreeCourse{sl: sl, opt: opt, pieceM: or(opt.PieceM, freePieceM), binS: or(opt.IntervalS, freeBinS)}
 	switch {
 	case opt.FoilsNever:
 		f.leeward = []uint8{0}

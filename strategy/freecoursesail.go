@@ -219,7 +219,7 @@ func (s *freeSailor) place(c *freeCell) {
 	}
 	twa := math.Abs(wrapPi(c.sea.windFromRad - c.courseRad))
 	c.upwind = twa < math.Pi/2
-	best, _ := s.f.sl.perf.BestVMG(0, 0, c.sea.twsMS, c.sea.hsM, c.upwind)
+	best := s.f.sl.vmg.angle(0, 0, c.sea.twsMS, c.sea.hsM, c.upwind)
 	if c.upwind {
 		twa = math.Max(twa, best)
 	} else {
