@@ -74,6 +74,16 @@ func known(l []float64) bool {
 	return false
 }
 
+// full reports whether a list has no gap.
+func full(l []float64) bool {
+	for _, v := range l {
+		if !finiteNumber(v) {
+			return false
+		}
+	}
+	return true
+}
+
 // meteoRow is one panel of a meteogram.
 type meteoRow struct {
 	title     string

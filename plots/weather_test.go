@@ -66,7 +66,9 @@ func TestMeteogramRefuses(t *testing.T) {
 		name, field string
 		change      func(*Meteogram)
 	}{
-		{"one time", "Times", func(d *Meteogram) { *d = Meteogram{Times: d.Times[:1], TWSKn: d.TWSKn[:1], WindFromDeg: d.WindFromDeg[:1]} }},
+		{"one time", "Times", func(d *Meteogram) {
+			*d = Meteogram{Times: d.Times[:1], TWSKn: d.TWSKn[:1], WindFromDeg: d.WindFromDeg[:1]}
+		}},
 		{"no wind", "TWSKn", func(d *Meteogram) { d.TWSKn = nil }},
 		{"nothing known", "TWSKn", func(d *Meteogram) {
 			for i := range d.TWSKn {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 )
 
 // WeatherMap is the weather at one time over an area. The lists are row-major
@@ -25,8 +26,10 @@ type WeatherMap struct {
 	HsM         []float64 `gaps:"nan"` // optional
 	PressureHPa []float64 `gaps:"nan"` // optional
 
-	Coast [][]Place // optional: closed land outlines, each ring without repeating its first place
-	Track []Place   // optional
+	// Coast is optional: closed land outlines, each ring without repeating its
+	// first place, longitudes continuous along a ring and in the range of Extent.
+	Coast [][]Place
+	Track []Place // optional
 }
 
 func (d *WeatherMap) validate() error {
@@ -98,7 +101,7 @@ func (d *WeatherMap) keyRoom(narrow bool) float64 {
 
 func (d *WeatherMap) words() string {
 	w := "Barbs: from where the wind blows; half feather 5 kn, full 10, pennant 50; a ring is calm."
-	if known(d.HsM) {
+	if known(d.HsM) && !full(d.HsM) {
 		w += " Hatched: no waves known."
 	}
 	if known(d.PressureHPa) {
@@ -156,7 +159,7 @@ func WeatherMapChart(d *WeatherMap) (Chart, error) {
 		if waves {
 			d.drawWaves(s, v)
 		}
-		coast(s, v, d.Coast)
+		d.drawLand(s, v)
 		graticule(s, v)
 		if len(d.Track) > 1 {
 			var ps []pt
@@ -247,19 +250,36 @@ func (d *WeatherMap) onLand(lonDeg, latDeg float64) bool {
 	for _, ring := range d.Coast {
 		for i, a := range ring {
 			b := ring[(i+1)%len(ring)]
-			if (a.LatDeg > latDeg) == (b.LatDeg > latDeg) {
-				continue
-			}
-			da, db := wrap180(a.LonDeg-lonDeg), wrap180(b.LonDeg-lonDeg)
-			if math.Abs(da-db) > 180 { // the edge is behind the Earth
-				continue
-			}
-			if da+(latDeg-a.LatDeg)/(b.LatDeg-a.LatDeg)*(db-da) > 0 {
+			if (a.LatDeg > latDeg) != (b.LatDeg > latDeg) &&
+				a.LonDeg+(latDeg-a.LatDeg)/(b.LatDeg-a.LatDeg)*(b.LonDeg-a.LonDeg) > lonDeg {
 				in = !in
 			}
 		}
 	}
 	return in
+}
+
+// drawLand fills the outlines and draws the shore.
+func (d *WeatherMap) drawLand(s *sheet, v mapView) {
+	c := draw.Canvas{Canvas: s.c.Canvas, Rectangle: vg.Rectangle{Min: vp(pt{v.x0, v.y0}), Max: vp(pt{v.x1, v.y1})}}
+	ms, mn := mercator(v.south), mercator(v.north)
+	for _, ring := range d.Coast {
+		var vs []vg.Point
+		var ps []pt
+		for _, p := range ring {
+			q := pt{v.x0 + (p.LonDeg-v.west)/(v.east-v.west)*v.w(), v.y0 + (mercator(p.LatDeg)-ms)/(mn-ms)*v.h()}
+			ps, vs = append(ps, q), append(vs, vp(q))
+		}
+		if len(ps) < 3 {
+			continue
+		}
+		var in []pt
+		for _, q := range c.ClipPolygonXY(vs) {
+			in = append(in, pt{q.X.Points(), q.Y.Points()})
+		}
+		s.fill(tintLand, in...)
+		s.clippedLine(stroke{col: tintShore, width: 0.7}, v.box, append(ps, ps[0])...)
+	}
 }
 
 // drawIsobars draws the pressure every few hectopascals.

@@ -28,13 +28,18 @@ const (
 // either side of the track. member is a pattern of files that are one ensemble
 // member each, or empty.
 func loadAlong(ctx context.Context, paths []string, member string, track *route.Track, corridorNM float64, depart time.Time) (*weather.Forecast, error) {
+	return loadRound(ctx, paths, member, alongTrack(track), corridorNM, track.LengthM(), depart)
+}
+
+// alongTrack are points of a track, close enough together for any map or box.
+func alongTrack(track *route.Track) []orb.Point {
 	n := 1 + int(track.LengthM()/pointEveryM)
 	var points []orb.Point
 	for i := range n + 1 {
 		p, _ := track.At(track.LengthM() * float64(i) / float64(n))
 		points = append(points, p)
 	}
-	return loadRound(ctx, paths, member, points, corridorNM, track.LengthM(), depart)
+	return points
 }
 
 // loadRound is loadAlong for a boat that finds its own course between the
