@@ -4,7 +4,7 @@ package testdata
 
 import "embed"
 
-// Files holds boats/*.toml and demo/*.
+// Files holds boats/*.toml, demo/* and policies/*.toml.
 //
-//go:embed all:boats all:demo
+//go:embed all:boats all:demo all:policies
 var Files embed.FS
