@@ -484,23 +484,150 @@ func (s *Solver) netAt(v float64, c choice, power float64, x *[nUnknown]float64,
 func (s *Solver) equilibria(dst []node) int {
 	n := 0
 	prev := -1
-	for i := range s.nodes {
+	for i := 0; i < len(s.nodes); i++ {
 		if !s.nodes[i].ok {
 			continue
 		}
 		if prev >= 0 && s.nodes[prev].net[PowerFull] > 0 && s.nodes[i].net[PowerFull] <= 0 {
-			k := min(n, len(dst)-1)
-			if !s.cross(&s.nodes[prev], &s.nodes[i], &dst[k]) {
+			nd := &dst[min(n, len(dst)-1)]
+			if !s.cross(&s.nodes[prev], &s.nodes[i], nd) {
 				// The balances have no solution in between: the boat cannot be
 				// steady there. It is given the speed below the gap.
-				dst[k] = s.nodes[prev]
-				dst[k].jump = true
+				*nd = s.nodes[prev]
+				nd.jump = true
+			} else {
+				s.lift(nd)
+				for i+1 < len(s.nodes) && s.nodes[i].v < nd.v {
+					i++
+				}
 			}
 			n++
 		}
-		prev = i
+		if s.nodes[i].ok {
+			prev = i
+		}
+	}
+	if prev >= 0 && prev < len(s.nodes)-1 && s.nodes[prev].net[PowerFull] > 0 {
+		if nd := &dst[min(n, len(dst)-1)]; s.beyond(&s.nodes[prev], nd) {
+			s.lift(nd)
+			n++
+		}
 	}
 	return n
+}
+
+// beyond looks for a crossing above the last node that was solved, in small
+// steps: the balances of the next may have been too far away.
+func (s *Solver) beyond(last, nd *node) bool {
+	lo := *last
+	for top := s.nodes[len(s.nodes)-1].v; lo.v < top; {
+		hi := lo
+		hi.v = min(1.02*lo.v, top)
+		f, ok := s.netAt(hi.v, hi.at, 1, &hi.x, &hi.bal)
+		if !ok {
+			return false
+		}
+		if f <= 0 {
+			return s.rootInto(&lo, &hi, nd)
+		}
+		lo = hi
+	}
+	return false
+}
+
+// lift looks at every choice of sails, keel and ballast at a crossing, where the
+// march has looked at neighbours only. While one of them ranks better there, the
+// crossing moves to where that one stops driving, and nodes passed on the way up
+// take it over.
+func (s *Solver) lift(nd *node) {
+	for range 6 {
+		from := node{order: nd.order + 1e-6*s.m.hull.w0}
+		net := 0.0
+		s.m.prepare(&s.one, s.st, &s.cond, nd.v)
+		for a := range s.m.sails {
+			for r := range s.m.righting {
+				c := choice{int16(a), int16(r)}
+				if c == nd.at || !s.allowed(c) {
+					continue
+				}
+				x := nd.x
+				var b balance
+				t := s.task(&s.one, c, 1)
+				t.quick = true
+				ok := s.balance(&t, &x, &b, false)
+				if !ok { // from full sails to small ones, or back
+					x = nd.x
+					x[iHeel] = min(x[iHeel], 0.6*s.m.boat.Limits.MaxHeelRad)
+					ok = s.balance(&t, &x, &b, false)
+				}
+				// Down only for a clear gain: next to the smallest lift fraction each of
+				// two choices may look better at the other's speed.
+				if r := s.rank(&b); ok && r > from.order && (b.net > 0 || r > nd.order+0.005*s.m.hull.w0) {
+					from = node{v: nd.v, at: c, x: x, order: s.rank(&b), ok: true}
+					net = b.net
+				}
+			}
+		}
+		if !from.ok || net > 0 && !s.followUp(from, nd) || net <= 0 && !s.followDown(from, nd) {
+			return
+		}
+	}
+}
+
+// followUp moves a crossing up to where the choice of from, which still drives
+// there, stops driving.
+func (s *Solver) followUp(from node, nd *node) bool {
+	for i := range s.nodes {
+		k := &s.nodes[i]
+		if !k.ok || k.v <= from.v {
+			continue
+		}
+		hi := node{v: k.v, at: from.at, x: from.x, ok: true}
+		f, ok := s.netAt(hi.v, from.at, 1, &hi.x, &hi.bal)
+		if !ok {
+			return false
+		}
+		if f <= 0 {
+			return s.rootInto(&from, &hi, nd)
+		}
+		hi.net, hi.order = k.net, s.rank(&hi.bal)
+		hi.net[PowerFull] = f
+		if hi.order > k.order {
+			*k = hi
+		}
+		from = hi
+	}
+	return false
+}
+
+// followDown moves the crossing of an overpowered choice down to that of a
+// better one.
+func (s *Solver) followDown(from node, nd *node) bool {
+	for i := len(s.nodes) - 1; i >= 0; i-- {
+		k := &s.nodes[i]
+		if !k.ok || k.v >= from.v {
+			continue
+		}
+		lo := node{v: k.v, at: from.at, x: from.x, ok: true}
+		f, ok := s.netAt(lo.v, from.at, 1, &lo.x, &lo.bal)
+		if !ok {
+			return false
+		}
+		if f > 0 {
+			return s.rootInto(&lo, &from, nd)
+		}
+		from = lo
+	}
+	return false
+}
+
+func (s *Solver) rootInto(lo, hi, nd *node) bool {
+	var to node
+	if !s.root(lo, hi, lo.at, &to) || to.jump {
+		return false
+	}
+	*nd = to
+	return true
 }
 
 // cross takes the faster of the crossings that the choices at both ends give.
