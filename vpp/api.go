@@ -132,7 +132,8 @@ type Point struct {
 	BallastKg            float64  // water ballast chosen
 	RuledBy              string   // the limit that ruled, or ""
 	ResidualN            float64  // greatest unbalanced force or moment (per metre), N
-	Extrapolated         []string // terms used outside their published range
+	Extrapolated         []string // terms used outside their published range: the names of Lean
+	Lean                 Lean     // the same as a set
 	Forces               Forces   // parts of the force along the track and others, N
 	Drag                 Drag     // what brakes, in finer parts, N
 }
@@ -145,12 +146,14 @@ type Steady struct {
 	LeewayRad            float64
 	TrimRad              float64
 	HullLoad             float64
+	RiseM                float64
 	FoilLiftN            float64
 	FoilLoadN            float64
 	BowImmersionsPerHour float64
 	Depower              float64
 	Sail                 string
 	RuledBy              string
+	Lean                 Lean // terms outside their published range at the nearest grid point
 	OK                   bool // false when a limit refuses this foil state here
 	Clamped              bool // the condition was outside the table's axes
 }

@@ -105,6 +105,7 @@ type balance struct {
 	foilCL       float64
 	foilCapShare float64 // lift wanted over lift had, 1 = nothing lost
 	foilDepthC   float64
+	foilAspect   float64 // immersed length over chord
 }
 
 // sums collects force and moment with derivatives to the unknowns in slots 1..4.
@@ -326,6 +327,7 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 	if g.side > 0 {
 		out.foilN, out.foilZ, out.foilRms = normal, total.fz.v, spread
 		out.foilCL, out.foilCapShare, out.foilDepthC = cl0, cap0, fl.depth.v/g.chord
+		out.foilAspect = (fl.bMain.v + fl.bTip.v) / g.chord
 	}
 	if parts != nil {
 		if g.side > 0 {

@@ -1,9 +1,11 @@
 package vpp
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -97,6 +99,7 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 		return nil, err
 	}
 	d.Failed = int(failed.Load())
+	slices.SortFunc(d.Upper, func(a, b upperCell) int { return cmp.Compare(a.At, b.At) })
 	t.finish()
 	return t, nil
 }
@@ -166,14 +169,40 @@ func (t *Table) fillPoint(s *Solver, i int, acc []float32) bool {
 	}
 	nd := &st.node
 	t.data.BSP[i] = nd.v
-	*c = cell{
+	*c = t.cellOf(s, &st)
+	c.Zero = float32(zeroOf(g.VMS, acc[int(PowerFull)*nv:], st.free))
+	if c.Above > branchGapMS {
+		var up steadyState
+		if status := s.steady(&up, true); (status == Solved || status == Refused) && up.node.v > nd.v+branchGapMS {
+			c.Above = float32(up.node.v - nd.v)
+			t.keepUpper(i, up.node.v, t.cellOf(s, &up))
+			return true
+		}
+	}
+	c.Above = 0
+	return true
+}
+
+// branchGapMS is how far apart two steady states lie that count as different.
+const branchGapMS = 0.02
+
+// keepUpper notes the state kept from above at point i; workers share the list.
+func (t *Table) keepUpper(i int, v float64, c cell) {
+	t.upperMu.Lock()
+	defer t.upperMu.Unlock()
+	t.data.Upper = append(t.data.Upper, upperCell{i, v, c})
+}
+
+// cellOf describes a steady state; Zero is left out.
+func (t *Table) cellOf(s *Solver, st *steadyState) cell {
+	nd := &st.node
+	return cell{
 		Heel: float32(nd.bal.phi), Leeway: float32(math.Atan(nd.x[iLeeway])), Trim: float32(nd.x[iTrim]),
 		Load: float32(nd.x[iLoad]), FoilZ: float32(nd.bal.foilZ), FoilN: float32(nd.bal.foilN),
 		Rate: float32(s.immersionsPerHour(&nd.bal, nd.v)), Depower: float32(nd.bal.depower * st.share),
-		Above: float32(max(0, st.above-nd.v)), Zero: float32(zeroOf(g.VMS, acc[int(PowerFull)*nv:], st.free)),
-		Sail: uint8(nd.at.sail), Rule: uint8(st.rule),
+		Above: float32(max(0, st.above-nd.v)), Rise: float32(nd.bal.rise),
+		Lean: s.m.lean(&s.cond, s.st, nd), Sail: uint8(nd.at.sail), Rule: uint8(st.rule),
 	}
-	return true
 }
 
 // zeroOf finds the zero of the sampled curve y nearest to v, going down through it.

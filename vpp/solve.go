@@ -478,32 +478,7 @@ func (s *Solver) point(nd *node, share float64) Point {
 		p.ResidualN = max(p.ResidualN, math.Abs(r)*t.weight())
 	}
 	p.ResidualN = max(p.ResidualN, math.Abs(chk.net))
-	p.Extrapolated = s.m.extrapolated(&s.one, nd)
+	p.Lean = s.m.lean(&s.cond, s.st, nd)
+	p.Extrapolated = p.Lean.Names()
 	return p
-}
-
-// extrapolated lists the terms that stand outside their published range.
-func (m *Model) extrapolated(sp *speedState, nd *node) []string {
-	var l []string
-	d := &m.hull.delft
-	if sp.hull.blend < 1 {
-		if r := d.l / math.Cbrt(d.vol); r < 4.34 || r > 8.50 || d.b/d.tc > 19.4 || d.l/d.b > 5 || d.l/d.b < 2.73 {
-			l = append(l, "hull form outside the Delft series")
-		}
-		if math.Abs(nd.bal.phi) > units.Rad(35) {
-			l = append(l, "wetted area at heel beyond 35°")
-		}
-	}
-	if sp.hull.blend > 0 {
-		if nd.bal.bottomTrim < 2 || nd.bal.bottomTrim > 15 {
-			l = append(l, "planing trim outside 2°–15°")
-		}
-		if nd.bal.lambda > 4 {
-			l = append(l, "planing wetted length over 4 beams")
-		}
-	}
-	if nd.bal.foilCapShare > 1.3 {
-		l = append(l, "foil near stall, cavitation or ventilation")
-	}
-	return l
 }

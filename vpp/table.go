@@ -2,6 +2,7 @@ package vpp
 
 import (
 	"math"
+	"sync"
 )
 
 // Table is the speed of one boat over foil settings, wind and sea, and its surge
@@ -32,6 +33,8 @@ type Table struct {
 	speed           []*surface3   // by leeward setting
 	less            [][]*surface3 // by windward extension − 1, then by leeward group
 	group           []int         // leeward setting → group
+	upperMu         sync.Mutex    // guards data.Upper while the table is built
+	upper           map[int]int   // point → its place in data.Upper
 }
 
 // tableData is what is computed, and kept in the cache.
@@ -39,8 +42,9 @@ type tableData struct {
 	Grid   Grid
 	BSP    []float64 // leeward setting, sea, wind, angle
 	Cells  []cell
-	Acc    []float32 // …, power, boat speed; m/s²
-	Less   []float64 // windward extension − 1, leeward group, coarse sea, wind, angle: BSP less that with the foil in
+	Acc    []float32   // …, power, boat speed; m/s²
+	Less   []float64   // windward extension − 1, leeward group, coarse sea, wind, angle: BSP less that with the foil in
+	Upper  []upperCell // where the boat keeps another state from above; by point
 	Sails  []string
 	Failed int // points whose balances were not solved, filled from a neighbour
 }
@@ -50,12 +54,25 @@ type cell struct {
 	Heel, Leeway, Trim, Load, FoilZ, FoilN, Rate, Depower float32
 	Above                                                 float32 // speed kept from above, less BSP
 	Zero                                                  float32 // where the sampled acceleration at full power vanishes
+	Rise                                                  float32
+	Lean                                                  Lean
 	Sail, Rule                                            uint8
+}
+
+// upperCell is the steady state kept from above at one point of the table.
+type upperCell struct {
+	At   int // index of the point in BSP and Cells
+	BSP  float64
+	Cell cell
 }
 
 // finish derives the interpolating surfaces from the data.
 func (t *Table) finish() {
 	g := &t.data.Grid
+	t.upper = make(map[int]int, len(t.data.Upper))
+	for i := range t.data.Upper {
+		t.upper[t.data.Upper[i].At] = i
+	}
 	t.hs, t.tws, t.twa = newAxis(g.HsM), newAxis(g.TWSMS), newAxis(g.TWARad)
 	c := g.coarse()
 	t.chs, t.ctws, t.ctwa = newAxis(c.HsM), newAxis(c.TWSMS), newAxis(c.TWARad)
@@ -160,7 +177,13 @@ func equivalentHs(c *Condition) float64 {
 // At is the steady state reached from below. Its speed is that of Speed; heel,
 // trim and the rest are straight interpolations between grid points, and the
 // sail set is that of the nearest grid point.
-func (t *Table) At(l, w int, c Condition) Steady {
+func (t *Table) At(l, w int, c Condition) Steady { return t.steady(l, w, c, false) }
+
+// AtAbove is the steady state kept when coming from higher speed. It is that of
+// At wherever the boat has one steady state only.
+func (t *Table) AtAbove(l, w int, c Condition) Steady { return t.steady(l, w, c, true) }
+
+func (t *Table) steady(l, w int, c Condition, fromAbove bool) Steady {
 	var out Steady
 	hs := c.HsM
 	if c.WaveFromBowRad != 0 {
@@ -179,24 +202,34 @@ func (t *Table) At(l, w int, c Condition) Steady {
 	var near *cell
 	u.corners(&s, func(i int, k float64) {
 		p := &t.data.Cells[base+i]
+		above += k * float64(p.Above)
+		if fromAbove {
+			if j, ok := t.upper[base+i]; ok {
+				p = &t.data.Upper[j].Cell
+			}
+		}
 		out.HeelRad += k * float64(p.Heel)
 		out.LeewayRad += k * float64(p.Leeway)
 		out.TrimRad += k * float64(p.Trim)
 		out.HullLoad += k * float64(p.Load)
+		out.RiseM += k * float64(p.Rise)
 		out.FoilLiftN += k * float64(p.FoilZ)
 		out.FoilLoadN += k * float64(p.FoilN)
 		out.BowImmersionsPerHour += k * float64(p.Rate)
 		out.Depower += k * float64(p.Depower)
-		above += k * float64(p.Above)
 		if k > best {
 			best, near = k, p
 		}
 	})
 	out.BSPAboveMS = out.BSPMS + max(above, 0)
+	if fromAbove {
+		out.BSPMS = out.BSPAboveMS
+	}
 	rule := int(near.Rule)
 	if near.Rule != ruleNoGo {
 		out.Sail = t.data.Sails[near.Sail]
 	}
+	out.Lean = near.Lean
 	if r, refused := t.refusal(l, w, &c); refused {
 		rule = r
 	} else if out.Clamped {
