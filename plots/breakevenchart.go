@@ -23,8 +23,16 @@ func BreakEvenChart(d *BreakEvenMap) (Chart, error) {
 	if lo > hi {
 		lo, hi = 10, 100 // it never pays anywhere: an empty map says so
 	}
+	name := d.Name
+	if name == "" {
+		name = "break-even-map"
+	}
+	sea := fmt.Sprintf("Significant wave height %.1f m.", d.HsM)
+	if d.Sea != "" {
+		sea = "Sea: " + d.Sea + "."
+	}
 	c := Chart{
-		Name: "break-even-map", Title: d.Title,
+		Name: name, Title: d.Title,
 		Alt:  fmt.Sprintf("Map of the break-even time in minutes of %q over true wind angle and true wind speed; grey where it never pays, hatched where a limit refuses it.", d.Action),
 		tall: 480, tallNarrow: 430,
 	}
@@ -49,7 +57,7 @@ func BreakEvenChart(d *BreakEvenMap) (Chart, error) {
 			}
 		}
 		colour := banded(levels, l0, l1, func(v float64) color.Color { return magnitude(0.9 * (v - l0) / (l1 - l0)) })
-		p, bar := mapPanel(s, c.Title, fmt.Sprintf("Time for which conditions must last for the action to pay: %s. Grey: never pays. Hatched: refused by a limit. Significant wave height %.1f m.", d.Action, d.HsM), lf)
+		p, bar := mapPanel(s, c.Title, fmt.Sprintf("Time for which conditions must last for the action to pay: %s. Grey: never pays. Hatched: refused by a limit. %s", d.Action, sea), lf)
 		shade(s, p, lf, colour)
 		p.drawAxes(s, true)
 		s.frame(strokeAxis, p.box)

@@ -31,19 +31,27 @@ type PassageReport struct {
 	Ledger  []LedgerRow
 	Running []RunningPoint // in order of time
 
-	BreakEven []BreakEvenRow // optional
+	BreakEven []BreakEvenRow  // optional
+	BreakMaps []*BreakEvenMap // optional: one chart for each, with names of their own
 	// BoundGapMin says that no schedule on this track and step size can be
 	// faster by more than this, minutes, ≥ 0.
 	BoundGapMin float64
-	// GainLowMin and GainHighMin are the spread of the time gained over the
-	// ensemble members, minutes; both zero when there was one forecast only.
-	GainLowMin, GainHighMin float64
-	ConstraintCosts         []ConstraintCost // optional: what rest, spacing and effort limits cost
-	Rests                   []Rest           // optional: when nothing is touched
+	// GainLowMin, GainMidMin and GainHighMin are the 10, 50 and 90 % points of
+	// the time gained over the ensemble members, minutes; low and high are both
+	// zero when there was one forecast only. SpreadWords says it in sentences.
+	GainLowMin, GainMidMin, GainHighMin float64
+	SpreadWords                         string
+	Members                             []MemberGain     // optional, by number
+	ByHand                              *ByHand          // optional: a schedule given by hand
+	Precision                           []string         // optional: how exact the plan is, in sentences
+	RestWords                           []string         // optional: what rest the plan leaves, in sentences
+	ConstraintCosts                     []ConstraintCost // optional: what rest, spacing and effort limits cost
+	Rests                               []Rest           // optional: when nothing is touched
 
 	Warnings    []string // what went wrong or was substituted in this run
 	Assumptions []string // what the run took for granted
 	Limits      []string // which limits ruled, and for how long
+	Caveats     []string // what the model leaves out or cannot tell
 	Cautions    []string // optional; the standing cautions are always printed
 
 	Inputs  []Input
@@ -66,6 +74,27 @@ type Baseline struct {
 	PassageTimeH  float64
 	TimeGainedMin float64 // baseline passage time − plan's passage time; positive: the plan is earlier
 	Steps         []Step  // optional except for the first baseline's map boat
+	// Ledger splits TimeGainedMin for this baseline; optional.
+	Ledger []LedgerRow
+}
+
+// MemberGain is the time gained in one ensemble member.
+type MemberGain struct {
+	Number    int
+	GainedMin float64
+}
+
+// ByHand is the passage sailed with a schedule given by hand.
+type ByHand struct {
+	Name          string // of the file
+	Words         string // how it compares with the plan
+	PassageTimeH  float64
+	TimeGainedMin float64 // over the first baseline
+	BehindMin     float64 // later than the plan
+	Actions       []Action
+	Ledger        []LedgerRow // over the first baseline
+	Running       []RunningPoint
+	EffortKJ      float64
 }
 
 // Step is the boat at one moment of a passage.
@@ -113,6 +142,8 @@ type Action struct {
 	BSPBeforeKn    float64 // speed before slowing
 	CeilingKn      float64 // speed above which the action cannot be done; 0: no ceiling
 	Reason         string  // why now, in one sentence
+	Night          bool    // done in the dark
+	Slowing        string  // how to slow down, in words; empty when there is no need
 }
 
 // LedgerRow is one cause of time gained or lost.
@@ -249,9 +280,11 @@ type SurgeEquilibrium struct {
 // BreakEvenMap is the break-even time of one action over true wind speed and
 // angle.
 type BreakEvenMap struct {
+	Name   string // of the chart; "break-even-map" when empty
 	Title  string
 	Action string
 	HsM    float64
+	Sea    string // optional: the sea in words, where it differs by wind
 	TWSKn  []float64
 	TWADeg []float64
 	// Minutes is indexed [i of TWSKn][j of TWADeg]; +Inf: never pays; NaN:

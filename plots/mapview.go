@@ -58,6 +58,24 @@ func extentOf(r *PassageReport) Extent {
 	return e
 }
 
+// MapExtent is the area that the maps of a report show, wide and narrow, for
+// fitting a coast to them.
+func MapExtent(r *PassageReport) Extent {
+	e := extentOf(r)
+	out := e
+	for _, narrow := range []bool{false, true} {
+		s := &sheet{box: box{0, 0, WideWidth, 0}, narrow: narrow}
+		if narrow {
+			s.box.x1 = NarrowWidth
+		}
+		x0, w, lo, hi := mapTop(s)
+		v := fit(e, x0, 0, w, lo, hi)
+		out.WestDeg, out.EastDeg = math.Min(out.WestDeg, v.west), math.Max(out.EastDeg, v.east)
+		out.SouthDeg, out.NorthDeg = math.Min(out.SouthDeg, v.south), math.Max(out.NorthDeg, v.north)
+	}
+	return out
+}
+
 // fit makes a view of a width whose height suits the extent, within a share of
 // the width, by widening the extent and never cutting it.
 func fit(e Extent, x0, yTop, width, lowShare, highShare float64) mapView {

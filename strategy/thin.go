@@ -9,7 +9,8 @@ import (
 // as long as some change gains less than leastGainS seconds of passage time
 // over not making it, the one that gains least is left out. What the thinned
 // schedule costs against the optimum is the difference of the two voyages; the
-// gap to the bound covers it too.
+// gap to the bound covers it too. Under the rules of a person only schedules
+// that keep them, every change as early as they permit, take the voyage's place.
 func (p *Problem) Thin(ctx context.Context, v *Voyage, leastGainS float64) (*Voyage, error) {
 	for leastGainS > 0 {
 		if err := ctx.Err(); err != nil {
@@ -31,14 +32,14 @@ func (p *Problem) Thin(ctx context.Context, v *Voyage, leastGainS float64) (*Voy
 			for j := k; j < end; j++ {
 				sch[j] = before
 			}
-			w, err := p.Sail(sch, false, nil)
+			w, broken, err := p.sailRules(sch)
 			if err != nil {
 				if ignoreCoverage(err) == nil {
 					continue // without this change the forecast ends too early
 				}
 				return nil, err
 			}
-			if w.Status != Found || w.held() > v.held() {
+			if broken || w.Status != Found || w.held() > v.held() {
 				continue
 			}
 			if cost := w.ArriveS - v.ArriveS; cost < least {

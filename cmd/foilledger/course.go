@@ -87,6 +87,9 @@ func courseCommand() *cli.Command {
 				return err
 			}
 			o.forecast, o.marks = c.StringSlice("forecast"), c.StringSlice("mark")
+			if err := readPassageFlags(c, &o.passageOptions); err != nil {
+				return err
+			}
 			if err := o.validateCourse(); err != nil {
 				return err
 			}
@@ -106,9 +109,6 @@ func (o *courseOptions) validateCourse() error {
 		return usage("give start and finish with --from \"lat,lon\" and --to \"lat,lon\"", "no start or no finish given")
 	case o.shore != "fine" && o.shore != "coarse" && o.shore != "none":
 		return usage("", "--shore %q: must be fine, coarse or none", o.shore)
-	}
-	if err := o.validateShared(); err != nil {
-		return err
 	}
 	for _, x := range []struct {
 		name   string
@@ -304,6 +304,9 @@ func runCourse(ctx context.Context, o *courseOptions, s streams) error {
 		return err
 	}
 	q := &question{options: &o.passageOptions, boat: boat, forecast: forecast, inputs: inputs}
+	if err := q.readOwn(); err != nil {
+		return err
+	}
 	res, err := findCourse(ctx, o, q, fl, waters, newProgress(s))
 	if err != nil {
 		return err

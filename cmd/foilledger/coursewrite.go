@@ -4,9 +4,6 @@ import (
 	"context"
 )
 
-// The files of one course, beside those of a passage.
-var courseFiles = outputFiles
-
 // writeCourse fills the output folder and puts it in place.
 func writeCourse(ctx context.Context, dest *folder, q *question, res *courseResult) error {
 	return writeResult(ctx, dest, q, res.result)

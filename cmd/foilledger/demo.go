@@ -39,7 +39,7 @@ func demoCommand() *cli.Command {
 			if err := noArguments(c); err != nil {
 				return err
 			}
-			if err := o.validateShared(); err != nil {
+			if err := readPassageFlags(c, &o); err != nil {
 				return err
 			}
 			if o.out == "" {

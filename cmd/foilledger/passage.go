@@ -29,8 +29,13 @@ type passageOptions struct {
 	corridor  float64
 	leastMin  float64
 	zone      string
+	schedule  string
+	members   string // pattern of files that are one ensemble member each
+	refine    bool
+	person    personOptions
 	title     string
 	departure time.Time
+	words     []string // the command line, for the record
 }
 
 // common holds the options that every computing command has.
@@ -49,14 +54,27 @@ func commonFlags(c *common) []cli.Flag {
 }
 
 func passageFlags(o *passageOptions) []cli.Flag {
-	return append([]cli.Flag{
+	flags := append([]cli.Flag{
 		&cli.StringFlag{Name: "out", Usage: "folder for charts, page, log and track", Destination: &o.out},
 		&cli.StringFlag{Name: "after-end", Usage: "when the forecast ends before the arrival: refuse, or hold the last step's weather", Value: "refuse", Destination: &o.afterEnd},
 		&cli.Float64Flag{Name: "stage", Usage: "longest stage, nautical miles; foils change only between stages", Value: 10, Destination: &o.stageNM},
 		&cli.Float64Flag{Name: "corridor", Usage: "width of the corridor for beating and gybing, nautical miles", Value: 20, Destination: &o.corridor},
 		&cli.Float64Flag{Name: "least-gain", Usage: "leave out changes that gain less than this many minutes; 0 keeps the exact optimum", Value: 3, Destination: &o.leastMin},
 		&cli.StringFlag{Name: "zone", Usage: "time zone shown beside UTC, for instance Europe/Lisbon or local", Destination: &o.zone},
-	}, commonFlags(&o.common)...)
+		&cli.StringFlag{Name: "schedule", Usage: "CSV file of times or places and actions by hand, priced and compared with the plan; " + scheduleName + " in --out is one to edit", Destination: &o.schedule},
+		&cli.BoolFlag{Name: "refine", Usage: "measure the error of the plan's steps by planning again with finer ones", Destination: &o.refine},
+	}, personFlags(&o.person)...)
+	return append(flags, commonFlags(&o.common)...)
+}
+
+// readPassageFlags takes what flags with destinations cannot hold, and checks
+// what passages share.
+func readPassageFlags(c *cli.Context, o *passageOptions) error {
+	o.words = os.Args
+	if err := o.person.read(c); err != nil {
+		return err
+	}
+	return o.validateShared()
 }
 
 func passageCommand() *cli.Command {
@@ -69,6 +87,7 @@ func passageCommand() *cli.Command {
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "boat", Usage: "boat file (TOML)", Destination: &o.boat},
 			&cli.StringSliceFlag{Name: "forecast", Usage: "forecast file, folder or pattern (GRIB 1, GRIB 2, NetCDF); may be repeated"},
+			&cli.StringFlag{Name: "member-files", Usage: "pattern of forecast files that are one ensemble member each, for ensembles whose files do not say so", Destination: &o.members},
 			&cli.StringFlag{Name: "depart", Usage: "departure, RFC 3339 in UTC", DefaultText: "the forecast's first step", Destination: &o.depart},
 			&cli.StringFlag{Name: "via", Usage: "waypoints \"lat,lon; lat,lon; …\", start and finish included", Destination: &o.via},
 			&cli.StringFlag{Name: "track", Usage: "track file (GPX route or track, GeoJSON LineString)", Destination: &o.track},
@@ -78,6 +97,9 @@ func passageCommand() *cli.Command {
 				return err
 			}
 			o.forecast = c.StringSlice("forecast")
+			if err := readPassageFlags(c, &o); err != nil {
+				return err
+			}
 			if err := o.validate(); err != nil {
 				return err
 			}
@@ -98,9 +120,6 @@ func (o *passageOptions) validate() error {
 		return usage("give waypoints with --via \"lat,lon; lat,lon\" or a file with --track", "no track given")
 	case o.via != "" && o.track != "":
 		return usage("use one of the two", "both --via and --track given")
-	}
-	if err := o.validateShared(); err != nil {
-		return err
 	}
 	if o.depart == "" {
 		return nil
@@ -151,7 +170,7 @@ func runPassage(ctx context.Context, o *passageOptions, s streams) error {
 	if err != nil {
 		return err
 	}
-	forecast, err := loadAlong(ctx, o.forecast, "", track, o.corridor, o.departure)
+	forecast, err := loadAlong(ctx, o.forecast, o.members, track, o.corridor, o.departure)
 	if err != nil {
 		return err
 	}
@@ -170,10 +189,29 @@ type question struct {
 	track    *route.Track
 	forecast *weather.Forecast
 	inputs   []input
+	hand     []strategy.HandAction // a schedule given by hand; nil without
+}
+
+// readOwn reads the files that any passage may have beside its own.
+func (q *question) readOwn() error {
+	hand, in, err := readHand(q.options.schedule)
+	if err != nil {
+		return err
+	}
+	q.hand = hand
+	if in != nil {
+		q.inputs = append(q.inputs, *in)
+	}
+	rests, err := q.options.person.restInputs()
+	q.inputs = append(q.inputs, rests...)
+	return err
 }
 
 // answer plans the passage and prints and writes what came of it.
 func answer(ctx context.Context, q *question, s streams) error {
+	if err := q.readOwn(); err != nil {
+		return err
+	}
 	var dest *folder
 	if q.options.out != "" {
 		var err error
@@ -308,9 +346,11 @@ func (q *question) departS(src weather.Source) (float64, error) {
 
 // strategyOptions turns the command's options into the planner's.
 func (q *question) strategyOptions(f *weather.Field) strategy.Options {
-	return strategy.Options{
+	opt := strategy.Options{
 		StageM:         q.options.stageNM * units.MPerNM,
 		CorridorM:      q.options.corridor * units.MPerNM,
 		WaveDirections: f.Variables().Has(weather.HasWaveDirection),
 	}
+	q.options.person.setOptions(&opt, q.forecast, q.options.afterEnd == "hold")
+	return opt
 }

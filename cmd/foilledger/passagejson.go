@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"time"
 
 	"foilledger/plots"
@@ -29,6 +30,12 @@ type passageJSON struct {
 	BoundGapPct  float64        `json:"bound_gap_percent"`
 	EffortKJ     float64        `json:"effort_kj"`
 	TacksGybes   int            `json:"tacks_and_gybes"`
+	Constraints  []costJSON     `json:"constraints"`
+	Rest         *restJSON      `json:"rest,omitempty"`
+	Members      *membersJSON   `json:"members,omitempty"`
+	ByHand       *byHandJSON    `json:"by_hand,omitempty"`
+	Precision    []refinedJSON  `json:"precision,omitempty"`
+	Limits       []string       `json:"limits"`
 	Warnings     []string       `json:"warnings"`
 	Assumptions  []string       `json:"assumptions"`
 	Cautions     []string       `json:"cautions"`
@@ -38,9 +45,58 @@ type passageJSON struct {
 }
 
 type baselineJSON struct {
-	Name          string  `json:"name"`
+	Name          string       `json:"name"`
+	PassageTimeH  float64      `json:"passage_time_h"`
+	TimeGainedMin float64      `json:"time_gained_min"`
+	Ledger        []ledgerJSON `json:"ledger"`
+}
+
+// costJSON is a rule for the person; the cost is null where it could not be
+// found.
+type costJSON struct {
+	Name    string   `json:"name"`
+	CostMin *float64 `json:"cost_min"`
+}
+
+type restJSON struct {
+	Naps           []napJSON `json:"naps"`
+	LeastIn24hH    *float64  `json:"least_in_24h_h"` // in any 24 hours; null for shorter passages
+	EffortPerDayKJ []float64 `json:"effort_per_day_kj"`
+}
+
+type napJSON struct {
+	From string `json:"from"`
+	To   string `json:"to"`
+}
+
+type membersJSON struct {
+	Members    []memberJSON `json:"members"`
+	Gained10   float64      `json:"time_gained_10_percent_min"`
+	Gained50   float64      `json:"time_gained_50_percent_min"`
+	Gained90   float64      `json:"time_gained_90_percent_min"`
+	Stopped    int          `json:"stopped"`
+	NotCovered int          `json:"not_covered"`
+}
+
+type memberJSON struct {
+	Member        int     `json:"member"`
 	PassageTimeH  float64 `json:"passage_time_h"`
 	TimeGainedMin float64 `json:"time_gained_min"`
+}
+
+type byHandJSON struct {
+	File          string       `json:"file"`
+	Arrival       string       `json:"arrival"`
+	PassageTimeH  float64      `json:"passage_time_h"`
+	TimeGainedMin float64      `json:"time_gained_min"`
+	BehindPlanMin float64      `json:"behind_plan_min"`
+	EffortKJ      float64      `json:"effort_kj"`
+	Actions       []actionJSON `json:"actions"`
+}
+
+type refinedJSON struct {
+	What      string  `json:"what"`
+	ChangeMin float64 `json:"change_min"`
 }
 
 type ledgerJSON struct {
@@ -61,6 +117,8 @@ type actionJSON struct {
 	EffortKJ   float64 `json:"effort_kj"`
 	BSPKn      float64 `json:"bsp_kn"`
 	CeilingKn  float64 `json:"ceiling_kn,omitempty"`
+	Slowing    string  `json:"slow_down,omitempty"`
+	Night      bool    `json:"night"`
 	TWSKn      float64 `json:"tws_kn"`
 	TWADeg     float64 `json:"twa_deg"`
 	Reason     string  `json:"reason"`
@@ -85,17 +143,75 @@ func (res *result) json(q *question) passageJSON {
 		Inputs:       append([]input{}, q.inputs...),
 		Version:      version(),
 	}
-	for _, b := range res.bases {
-		out.Baselines = append(out.Baselines, baselineJSON{b.name, b.voyage.TimeS() / units.SPerHour, (b.voyage.TimeS() - v.TimeS()) / 60})
+	out.Constraints, out.Limits = []costJSON{}, append([]string{}, res.limits...)
+	for k, b := range res.bases {
+		out.Baselines = append(out.Baselines, baselineJSON{b.name, b.voyage.TimeS() / units.SPerHour, (b.voyage.TimeS() - v.TimeS()) / 60, ledgerJSONs(res.ledgerOf(k))})
 	}
-	for _, i := range res.ledger.Items {
-		out.Ledger = append(out.Ledger, ledgerJSON{i.Cause, i.GainS / 60})
-	}
-	for i, c := range res.log.Changes {
-		for _, p := range c.Price.Parts() {
-			out.Actions = append(out.Actions, res.actionJSON(&res.log.Changes[i], p, res.reasons[i]))
-		}
+	out.Ledger = ledgerJSONs(res.ledger)
+	out.Actions = res.actionsJSON(res.log, res.reasons)
+	for _, c := range res.log.Changes {
 		out.EffortKJ += c.Price.EffortJ / 1000
+	}
+	for _, c := range res.costs {
+		j := costJSON{Name: c.name}
+		if m := c.costS / 60; !math.IsNaN(m) {
+			j.CostMin = &m
+		}
+		out.Constraints = append(out.Constraints, j)
+	}
+	out.Rest = res.restJSON()
+	if sp := res.spread; sp != nil && len(sp.members) > 0 {
+		out.Members = &membersJSON{Gained10: sp.gains(0.1) / 60, Gained50: sp.gains(0.5) / 60, Gained90: sp.gains(0.9) / 60, Stopped: sp.refused, NotCovered: sp.outside}
+		for _, m := range sp.members {
+			out.Members.Members = append(out.Members.Members, memberJSON{m.number, m.timeS / units.SPerHour, m.gainS / 60})
+		}
+	}
+	if h := res.hand; h != nil {
+		out.ByHand = &byHandJSON{h.name, timeAt(res.source, h.voyage.ArriveS).Format(time.RFC3339), h.voyage.TimeS() / units.SPerHour, h.gainedS(res) / 60,
+			(h.voyage.ArriveS - v.ArriveS) / 60, h.effortJ / 1000, res.actionsJSON(h.log, nil)}
+	}
+	for _, r := range res.refined {
+		out.Precision = append(out.Precision, refinedJSON{r.What, r.ChangeS / 60})
+	}
+	return out
+}
+
+func ledgerJSONs(l *strategy.Ledger) []ledgerJSON {
+	out := []ledgerJSON{}
+	if l == nil {
+		return out
+	}
+	for _, i := range l.Items {
+		out = append(out, ledgerJSON{i.Cause, i.GainS / 60})
+	}
+	return out
+}
+
+func (res *result) restJSON() *restJSON {
+	r := &restJSON{Naps: []napJSON{}, EffortPerDayKJ: []float64{}}
+	for _, n := range res.rest.Naps {
+		r.Naps = append(r.Naps, napJSON{timeAt(res.source, n.FromS).Format(time.RFC3339), timeAt(res.source, n.ToS).Format(time.RFC3339)})
+	}
+	if h := res.rest.Least.RestS / units.SPerHour; !math.IsNaN(h) {
+		r.LeastIn24hH = &h
+	}
+	for _, e := range res.rest.EffortJ {
+		r.EffortPerDayKJ = append(r.EffortPerDayKJ, e/1000)
+	}
+	return r
+}
+
+// actionsJSON lists the single actions of a log; reasons are by change, or nil.
+func (res *result) actionsJSON(lg *strategy.Log, reasons []string) []actionJSON {
+	out := []actionJSON{}
+	for i := range lg.Changes {
+		why := ""
+		if reasons != nil {
+			why = reasons[i]
+		}
+		for _, p := range lg.Changes[i].Price.Parts() {
+			out = append(out, res.actionJSON(&lg.Changes[i], p, why))
+		}
 	}
 	return out
 }
@@ -117,9 +233,13 @@ func (res *result) actionJSON(c *strategy.Change, p strategy.Part, reason string
 		TWSKn:      units.Knots(c.Pace.TWSMS),
 		TWADeg:     units.Deg(c.Pace.TWARad),
 		Reason:     reason,
+		Night:      c.Price.Night,
 	}
 	if p.CeilingMS < 1e3 {
 		a.CeilingKn = units.Knots(p.CeilingMS)
+		if c.Pace.BSPMS > p.CeilingMS && c.Price.Slow.Way != strategy.NoSlowing {
+			a.Slowing = c.Price.Slow.Describe()
+		}
 	}
 	return a
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"time"
 
 	"foilledger/strategy"
@@ -13,8 +14,9 @@ import (
 
 // result is a planned passage with everything that the outputs show.
 type result struct {
-	problem  *strategy.Problem
+	problem  *strategy.Problem // under the rules of the person
 	source   weather.Source
+	field    *weather.Field
 	voyage   *strategy.Voyage
 	log      *strategy.Log
 	bound    *strategy.Voyage
@@ -22,16 +24,25 @@ type result struct {
 	reasons  []string // by change
 	bases    []base
 	ledger   *strategy.Ledger // against bases[0]
+	rest     strategy.RestReport
+	costs    []constraint
+	spread   *spread // over ensemble members; nil for a single forecast
+	hand     *byHand // a schedule given by hand; nil without
+	refined  []strategy.Refinement
 	evens    []strategy.BreakEven
+	maps     []evenMap
+	limits   []string
 	warnings []string
 	assume   []string
 }
 
 // base is a baseline's passage.
 type base struct {
-	name   string
-	voyage *strategy.Voyage
-	log    *strategy.Log
+	name    string
+	problem *strategy.Problem
+	voyage  *strategy.Voyage
+	log     *strategy.Log
+	ledger  *strategy.Ledger // of the plan against this baseline; nil: res.ledger, or none
 	// at turns a distance along the plan's track into the one that matches it
 	// along this baseline's; nil when they sail the same track.
 	at func(m float64) float64
@@ -51,13 +62,11 @@ const (
 	baseNotAboard = "foils not aboard"
 )
 
-// plan finds the passage, its bound and its baselines.
+// plan finds the passage under the rules of the person, its bound and its
+// baselines, and what else the outputs show.
 func plan(ctx context.Context, q *question, f *fleet, pr *progress) (*result, error) {
 	field := q.forecast.Main()
-	res := &result{source: field, warnings: append([]string(nil), q.forecast.Warnings...)}
-	if n := len(q.forecast.Members); n > 1 {
-		res.warnings = append(res.warnings, fmt.Sprintf("the forecast has %d ensemble members; the plan uses the first", n))
-	}
+	res := &result{source: field, field: field, warnings: append([]string(nil), q.forecast.Warnings...)}
 	departS, err := q.departS(field)
 	if err != nil {
 		return nil, err
@@ -65,77 +74,122 @@ func plan(ctx context.Context, q *question, f *fleet, pr *progress) (*result, er
 	if q.options.afterEnd == "hold" {
 		res.source = field.HoldLast()
 	}
-	opt := q.strategyOptions(field)
-	sailor, err := strategy.NewSailor(ctx, f.table, q.boat.Handling, res.source, opt)
+	sailor, err := strategy.NewSailor(ctx, f.table, q.boat.Handling, res.source, q.strategyOptions(field))
 	if err != nil {
 		return nil, err
 	}
-	p := sailor.NewProblem(q.track, departS)
-	res.problem = p
-
-	done := pr.start("plan")
-	res.voyage, err = p.Best(ctx, nil, false, pr.set)
-	done()
-	if err != nil {
+	free := sailor.NewProblem(q.track, departS)
+	if err := res.search(ctx, q, free, pr); err != nil {
 		return nil, endsTooEarly(ctx, err, q, sailor, field, departS)
 	}
-	if res.voyage.Status != strategy.Found {
-		return nil, &commandError{code: exitNoPassage, hint: "depart at another time or choose another track",
+	if res.bound, err = free.Best(ctx, nil, true, nil); err != nil {
+		return nil, err
+	}
+	if err := res.baselines(ctx, q, f, sailor, departS); err != nil {
+		return nil, err
+	}
+	if err := res.complete(ctx, q, f, sailor, pr); err != nil {
+		return nil, err
+	}
+	return res, nil
+}
+
+// search finds the plan, thins it, and prices the rules.
+func (res *result) search(ctx context.Context, q *question, free *strategy.Problem, pr *progress) error {
+	o := &q.options.person
+	person := o.person(res.source.Reference())
+	done := pr.start("plan")
+	fastest, err := free.Best(ctx, nil, false, pr.set)
+	done()
+	if err != nil {
+		return err
+	}
+	if fastest.Status != strategy.Found {
+		return &commandError{code: exitNoPassage, hint: "depart at another time or choose another track",
 			err: errors.New("no feasible passage: in every foil state the boat is stopped for two days by calm, current or a limit")}
 	}
-	optimum := res.voyage
-	if res.voyage, err = p.Thin(ctx, optimum, q.options.leastMin*60); err != nil {
-		return nil, err
+	bestFor := func() (*strategy.Voyage, error) {
+		res.problem = free.For(person)
+		if len(o.rules(person)) == 0 {
+			return fastest, nil
+		}
+		defer pr.start("plan for a person")()
+		return res.problem.BestFor(ctx, nil, pr.set)
 	}
-	res.thinnedS = res.voyage.ArriveS - optimum.ArriveS
-	if _, res.log, err = p.Record(res.voyage.Schedule); err != nil {
-		return nil, err
+	best, err := bestFor()
+	if err != nil {
+		return err
 	}
-	if res.bound, err = p.Best(ctx, nil, true, nil); err != nil {
-		return nil, err
+	if best.Status != strategy.Found && person.RestS > 0 && !o.sleepAsked {
+		// Nobody asked for the rest; the plan is made without and says so.
+		person.RestS = 0
+		res.warnings = append(res.warnings, fmt.Sprintf("no schedule leaves %g h of rest in every 24 in naps of %g min or more: this one does not, and is not for one person", o.sleepH, o.napMin))
+		if best, err = bestFor(); err != nil {
+			return err
+		}
 	}
+	if best.Status != strategy.Found {
+		return res.refuseRules(ctx, free, o, person, fastest)
+	}
+	if res.costs, err = priceRules(ctx, free, o, person, best, fastest, pr); err != nil {
+		return err
+	}
+	if res.voyage, err = res.problem.Thin(ctx, best, q.options.leastMin*60); err != nil {
+		return err
+	}
+	res.thinnedS = res.voyage.ArriveS - best.ArriveS
+	if _, res.log, err = res.problem.RecordVoyage(res.voyage); err != nil {
+		return err
+	}
+	res.rest = res.problem.RestReport(res.log)
+	return nil
+}
 
-	// Baselines may outlast the forecast although the plan does not: they then
-	// keep the last step's weather, and the result says so.
-	_, lastS := field.SpanS()
-	hold := sailor.In(field.HoldLast())
-	never := hold.NewProblem(q.track, departS)
-	if err := res.addBase(ctx, baseNeverUsed, never); err != nil {
-		return nil, err
+// refuseRules says which rule no schedule can keep.
+func (res *result) refuseRules(ctx context.Context, free *strategy.Problem, o *personOptions, person strategy.Person, fastest *strategy.Voyage) error {
+	blame, how := "", ""
+	for _, r := range o.rules(person) {
+		without := person
+		r.lift(&without)
+		v, err := free.For(without).BestFor(ctx, nil, nil)
+		if err == nil && v.Status == strategy.Found {
+			blame, how = r.name, fmt.Sprintf("; without it the passage takes %s", hoursMinutes(v.TimeS()))
+			break
+		}
+	}
+	if blame == "" {
+		blame = "the rules for the person together"
+	}
+	return &commandError{code: exitNoPassage, hint: "ask for less: see --rest, --sleep, --nap, --spacing, --effort, --changes and --gust-factor",
+		err: fmt.Errorf("no schedule keeps this rule: %s%s (the fastest plan without rules takes %s)", blame, how, hoursMinutes(fastest.TimeS()))}
+}
+
+// baselines sails the passage without the foils, and splits the gain over
+// each. Baselines may outlast the forecast although the plan does not: they
+// then keep the last step's weather, and the result says so.
+func (res *result) baselines(ctx context.Context, q *question, f *fleet, sailor *strategy.Sailor, departS float64) error {
+	hold := sailor.In(res.field.HoldLast())
+	if err := res.addBase(ctx, baseNeverUsed, hold.NewProblem(q.track, departS)); err != nil {
+		return err
 	}
 	if f.without != nil {
-		bare, err := strategy.NewSailor(ctx, f.without, q.boat.Handling, field.HoldLast(), opt)
+		bare, err := strategy.NewSailor(ctx, f.without, q.boat.Handling, res.field.HoldLast(), q.strategyOptions(res.field))
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if err := res.addBase(ctx, baseNotAboard, bare.NewProblem(q.track, departS)); err != nil {
-			return nil, err
+			return err
 		}
 	}
-	for _, b := range res.bases {
-		if over := b.voyage.ArriveS - lastS; over > 0 {
-			res.warnings = append(res.warnings, fmt.Sprintf("the baseline %q arrives %.1f h after the forecast's end; it keeps the last step's weather until then", b.name, over/units.SPerHour))
+	for i := range res.bases {
+		b := &res.bases[i]
+		var err error
+		if b.ledger, err = res.problem.NewLedger(res.voyage, b.problem, b.voyage); err != nil {
+			return err
 		}
 	}
-	if over := res.voyage.ArriveS - lastS; over > 0 {
-		res.warnings = append(res.warnings, fmt.Sprintf("the plan arrives %.1f h after the forecast's end; as asked with --after-end hold, the last step's weather is kept until then", over/units.SPerHour))
-	}
-	if res.ledger, err = p.NewLedger(res.voyage, never, res.bases[0].voyage); err != nil {
-		return nil, err
-	}
-	for i := range res.log.Changes {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		a, err := p.Alternatives(res.voyage, res.log.Changes, i)
-		if err != nil {
-			return nil, err
-		}
-		res.reasons = append(res.reasons, a.Reason())
-	}
-	res.evens = breakEvens(sailor)
-	res.note(q, field)
-	return res, nil
+	res.ledger = res.bases[0].ledger
+	return nil
 }
 
 func (res *result) addBase(ctx context.Context, name string, p *strategy.Problem) error {
@@ -151,7 +205,51 @@ func (res *result) addBase(ctx context.Context, name string, p *strategy.Problem
 	if err != nil {
 		return err
 	}
-	res.bases = append(res.bases, base{name: name, voyage: v, log: lg})
+	res.bases = append(res.bases, base{name: name, problem: p, voyage: v, log: lg})
+	return nil
+}
+
+// complete adds what explains a voyage that has been found: why each change is
+// made, the spread over members, the schedule by hand, break-even times, the
+// error of the steps, limits and assumptions.
+func (res *result) complete(ctx context.Context, q *question, f *fleet, sailor *strategy.Sailor, pr *progress) error {
+	if err := res.explainChanges(ctx); err != nil {
+		return err
+	}
+	var err error
+	if res.spread, err = overMembers(ctx, q, sailor, res, pr); err != nil {
+		return err
+	}
+	if res.hand, err = sailByHand(q, res); err != nil {
+		return err
+	}
+	if q.options.refine {
+		if res.refined, err = refine(ctx, q, sailor, res, pr); err != nil {
+			return err
+		}
+	}
+	res.evens = breakEvens(sailor)
+	if q.options.out != "" {
+		if res.maps, err = breakEvenMaps(ctx, sailor, pr); err != nil {
+			return err
+		}
+	}
+	res.note(q)
+	return nil
+}
+
+func (res *result) explainChanges(ctx context.Context) error {
+	res.reasons = nil
+	for i := range res.log.Changes {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		a, err := res.problem.Alternatives(res.voyage, res.log.Changes, i)
+		if err != nil {
+			return err
+		}
+		res.reasons = append(res.reasons, a.Reason())
+	}
 	return nil
 }
 
@@ -173,68 +271,18 @@ func endsTooEarly(ctx context.Context, err error, q *question, s *strategy.Sailo
 			timeAt(field, lastS).Format(time.RFC3339), (v.ArriveS-lastS)/units.SPerHour, timeAt(field, v.ArriveS).Format("2006-01-02 15:04Z"), ce)}
 }
 
+// refine measures the error of the plan's steps.
+func refine(ctx context.Context, q *question, s *strategy.Sailor, res *result, pr *progress) ([]strategy.Refinement, error) {
+	defer pr.start("finer steps")()
+	free := s.NewProblem(q.track, res.voyage.DepartS)
+	best, err := free.Best(ctx, nil, false, nil)
+	if err != nil {
+		return nil, err
+	}
+	return free.Discretisation(ctx, best, nil)
+}
+
 // timeAt turns seconds after the reference into a time.
 func timeAt(src weather.Source, s float64) time.Time {
-	return src.Reference().Add(time.Duration(s * float64(time.Second))).UTC()
-}
-
-// note lists what the result takes for granted.
-func (res *result) note(q *question, field *weather.Field) {
-	res.assume = append(res.assume,
-		"The boat departs with both foils in and sails the given track; on courses too close to the wind or too far off it she beats or gybes inside the corridor.",
-		fmt.Sprintf("Foils change only at the ends of stages of at most %g nautical miles.", q.options.stageNM),
-		fmt.Sprintf("Changes that gain less than %g min are left out; together they would have gained %.1f min more.", q.options.leastMin, res.thinnedS/60),
-		"After a change the speed reached by accelerating is used, never the higher one that a boat already flying might keep.",
-	)
-	if field.WavesDerived() {
-		res.assume = append(res.assume, "The forecast has no waves: they are derived from its wind.")
-	}
-	if !field.Variables().Has(weather.HasWaveDirection) {
-		res.assume = append(res.assume, "The waves run with the wind.")
-	}
-	if !field.Variables().Has(weather.HasCurrent) {
-		res.assume = append(res.assume, "No current.")
-	}
-	var held, calm float64
-	for _, s := range res.voyage.Stages {
-		held += s.HeldS
-		calm += s.CalmS
-	}
-	if held > 0 {
-		res.warnings = append(res.warnings, fmt.Sprintf("a limit of the foils stops the plan for %.0f min in all", held/60))
-	}
-	if calm > 0 {
-		res.warnings = append(res.warnings, fmt.Sprintf("the boat is becalmed or stopped by the current for %.1f h in all", calm/units.SPerHour))
-	}
-	g := res.problem.Grid()
-	top := g.TWSMS[len(g.TWSMS)-1]
-	var beyond float64
-	for i := range res.log.Entries {
-		if e := &res.log.Entries[i]; e.Pace.TWSMS > top {
-			beyond += e.EndS - e.StartS
-		}
-	}
-	if beyond > 0 {
-		res.warnings = append(res.warnings, fmt.Sprintf("the wind is above the %.0f kn of the speed table for %.1f h; the table's last speeds are used", units.Knots(top), beyond/units.SPerHour))
-	}
-}
-
-// breakEvens is the table of break-even times printed with a passage: putting
-// the leeward foil out to its best setting, over wind speed and angle.
-func breakEvens(s *strategy.Sailor) []strategy.BreakEven {
-	if len(s.States().All()) == 1 {
-		return nil
-	}
-	var out []strategy.BreakEven
-	for _, kn := range []float64{8, 12, 16, 20, 25} {
-		for _, deg := range []float64{50, 75, 100, 125, 150} {
-			hs := typicalSea(units.MS(kn))
-			best, _ := s.BestSetting(units.MS(kn), units.Rad(deg), hs)
-			if best == 0 {
-				best = 1
-			}
-			out = append(out, s.BreakEven(0, best, units.MS(kn), units.Rad(deg), hs))
-		}
-	}
-	return out
+	return src.Reference().Add(time.Duration(math.Round(s*1e3)) * time.Millisecond).UTC()
 }

@@ -6,7 +6,9 @@ import (
 	"io"
 	"math"
 	"strings"
+	"time"
 
+	"foilledger/strategy"
 	"foilledger/vpp/units"
 )
 
@@ -91,8 +93,12 @@ func (res *result) headline() string {
 	if n == 1 {
 		occasions = "occasion"
 	}
-	return fmt.Sprintf("Using the foils gains %s over leaving them in, with %d actions on %d %s; no schedule on this track can gain more than %.0f min beyond that.",
+	text := fmt.Sprintf("Using the foils gains %s over leaving them in, with %d actions on %d %s; no schedule on this track can gain more than %.0f min beyond that.",
 		hoursMinutes(res.gainedS()), res.actions(), n, occasions, math.Ceil(res.boundGapS()/60))
+	if sp := res.spread; sp != nil && len(sp.members) > 1 {
+		text += fmt.Sprintf(" Over %d forecast members it gains %s to %s (10 to 90 %%).", len(sp.members), hoursMinutes(sp.gains(0.1)), hoursMinutes(sp.gains(0.9)))
+	}
+	return text
 }
 
 // printResult prints the passage: the short answer first.
@@ -100,7 +106,7 @@ func printResult(s streams, q *question, res *result) error {
 	if q.options.json {
 		j := res.json(q)
 		if q.options.out != "" {
-			j.Files = outputFiles
+			j.Files = outputFiles(res)
 		}
 		return printJSON(s.out, j)
 	}
@@ -110,36 +116,46 @@ func printResult(s streams, q *question, res *result) error {
 		fmt.Fprintf(w, "%s\n", q.options.title)
 	}
 	fmt.Fprintf(w, "%s\n\n", wrap(res.headline(), 78, ""))
-	fmt.Fprintf(w, "Boat        %s\n", q.boat.Name)
-	fmt.Fprintf(w, "Departure   %s\n", timeAt(res.source, v.DepartS).Format("2006-01-02 15:04 UTC"))
-	fmt.Fprintf(w, "Arrival     %s after %s\n", timeAt(res.source, v.ArriveS).Format("2006-01-02 15:04 UTC"), hoursMinutes(v.TimeS()))
-	fmt.Fprintf(w, "Distance    %.0f nm at %.1f kn on average; tacks and gybes: %d\n", v.TotalM/units.MPerNM, units.Knots(v.TotalM/v.TimeS()), res.boards())
+	say := func(name, format string, a ...any) { fmt.Fprintln(w, fact(name, fmt.Sprintf(format, a...))) }
+	say("Boat", "%s", q.boat.Name)
+	say("Departure", "%s", timeAt(res.source, v.DepartS).Format("2006-01-02 15:04 UTC"))
+	say("Arrival", "%s after %s", timeAt(res.source, v.ArriveS).Format("2006-01-02 15:04 UTC"), hoursMinutes(v.TimeS()))
+	say("Distance", "%.0f nm at %.1f kn on average; tacks and gybes: %d", v.TotalM/units.MPerNM, units.Knots(v.TotalM/v.TimeS()), res.boards())
 	for _, b := range res.bases {
-		fmt.Fprintf(w, "Gained      %s over %q, which takes %s\n", hoursMinutes(b.voyage.TimeS()-v.TimeS()), b.name, hoursMinutes(b.voyage.TimeS()))
+		say("Gained", "%s over %q (%s)", hoursMinutes(b.voyage.TimeS()-v.TimeS()), b.name, hoursMinutes(b.voyage.TimeS()))
+	}
+	say("Bound", "%s (%.2f %%) above what free, instant changes would allow", minutes(res.boundGapS()), 100*res.boundGapS()/v.TimeS())
+	if q.options.leastMin > 0 {
+		say("Left out", "changes that gain less than %g min each; together %.1f min", q.options.leastMin, res.thinnedS/60)
 	}
 	effort := 0.0
 	for _, c := range res.log.Changes {
 		effort += c.Price.EffortJ
 	}
-	fmt.Fprintf(w, "Bound       %.1f min (%.2f %%) above what free and instant changes would allow\n", res.boundGapS()/60, 100*res.boundGapS()/v.TimeS())
-	if q.options.leastMin > 0 {
-		fmt.Fprintf(w, "Left out    changes that gain less than %g min each; all of them would gain %.1f min more\n", q.options.leastMin, res.thinnedS/60)
+	say("Effort", "%.0f kJ at winch and pump; by day %s kJ", effort/1000, res.days())
+	for _, x := range res.restWords() {
+		say("Rest", "%s", x)
 	}
-	fmt.Fprintf(w, "Effort      %.0f kJ at winch and pump\n", effort/1000)
+	for _, c := range res.costs {
+		say("Rule", "%s", c.name+": "+c.words())
+	}
+	if res.spread != nil {
+		say("Members", "%s", res.spread.words())
+	}
+	if res.hand != nil {
+		say("By hand", "%s", res.hand.words(res))
+	}
+	for _, r := range res.refined {
+		say("Steps", "with %s the fastest plan arrives %s", r.What, laterEarlier(r.ChangeS))
+	}
 	if s.quiet {
 		return nil
 	}
-	fmt.Fprintf(w, "\nWhere the time comes from\n\n")
-	var rows [][]string
-	for _, i := range res.ledger.Items {
-		rows = append(rows, []string{i.Cause, fmt.Sprintf("%+.1f", i.GainS/60)})
-	}
-	rows = append(rows, []string{"time gained over \"" + res.bases[0].name + "\"", fmt.Sprintf("%+.1f", res.ledger.TotalS/60)})
-	table(w, []string{"<cause", "min"}, rows)
+	printLedgers(w, res)
 
 	if len(res.log.Changes) > 0 {
 		fmt.Fprintf(w, "\nWhat to do (times UTC; lost: time lost by slowing and working)\n\n")
-		rows = rows[:0]
+		var rows [][]string
 		var why []string
 		n := 0
 		for i := range res.log.Changes {
@@ -166,6 +182,15 @@ func printResult(s streams, q *question, res *result) error {
 			fmt.Fprintln(w, wrap(y, 78, "              "))
 		}
 	}
+	if res.hand != nil {
+		printByHand(w, res)
+	}
+	if len(res.limits) > 0 {
+		fmt.Fprintf(w, "\nLimits that ruled\n\n")
+		for _, x := range res.limits {
+			fmt.Fprintln(w, wrap("- "+x, 78, "  "))
+		}
+	}
 	if len(res.warnings) > 0 {
 		fmt.Fprintf(w, "\nWarnings\n\n")
 		for _, x := range res.warnings {
@@ -177,6 +202,89 @@ func printResult(s streams, q *question, res *result) error {
 	}
 	fmt.Fprintf(w, "\n%s\n", wrap(caution, 78, ""))
 	return nil
+}
+
+// fact is a line of the short answer: its name, and the text beside it.
+func fact(name, text string) string {
+	return fmt.Sprintf("%-12s", name) + strings.ReplaceAll(wrap(text, 67, ""), "\n", "\n            ")
+}
+
+// words says what a rule costs.
+func (c *constraint) words() string {
+	switch m := c.costS / 60; {
+	case math.IsNaN(m):
+		return "its cost could not be found"
+	case math.Abs(m) < 0.05:
+		return "costs nothing"
+	default:
+		return fmt.Sprintf("costs %.1f min", m)
+	}
+}
+
+// printLedgers prints where the time comes from, against every baseline.
+func printLedgers(w io.Writer, res *result) {
+	fmt.Fprintf(w, "\nWhere the time comes from (minutes gained)\n\n")
+	var causes []string
+	seen := map[string]int{}
+	for k := range res.bases {
+		for _, i := range res.ledgerOf(k).Items {
+			if _, ok := seen[i.Cause]; !ok {
+				seen[i.Cause] = len(causes)
+				causes = append(causes, i.Cause)
+			}
+		}
+	}
+	rows := make([][]string, len(causes)+1)
+	for i, c := range causes {
+		rows[i] = []string{c}
+	}
+	total := []string{"time gained"}
+	head := []string{"<cause, over foils:"}
+	short := map[string]string{baseNeverUsed: "never used", baseNotAboard: "not aboard"}
+	for k, b := range res.bases {
+		l := res.ledgerOf(k)
+		if len(l.Items) == 0 {
+			continue
+		}
+		name := b.name
+		if s := short[name]; s != "" {
+			name = s
+		}
+		head = append(head, name)
+		for i := range causes {
+			rows[i] = append(rows[i], "")
+		}
+		for _, i := range l.Items {
+			rows[seen[i.Cause]][len(head)-1] = fmt.Sprintf("%+.1f", i.GainS/60)
+		}
+		total = append(total, fmt.Sprintf("%+.1f", l.TotalS/60))
+	}
+	rows[len(causes)] = total
+	table(w, head, rows)
+}
+
+// ledgerOf is the ledger of the plan against a baseline; empty when there is
+// none.
+func (res *result) ledgerOf(k int) *strategy.Ledger {
+	switch {
+	case k == 0:
+		return res.ledger
+	case res.bases[k].ledger != nil:
+		return res.bases[k].ledger
+	}
+	return &strategy.Ledger{}
+}
+
+// printByHand prints the schedule given by hand.
+func printByHand(w io.Writer, res *result) {
+	fmt.Fprintf(w, "\nBy hand: %s\n\n", res.hand.name)
+	var rows [][]string
+	for _, a := range res.actionsJSON(res.hand.log, nil) {
+		t, _ := time.Parse(time.RFC3339, a.Time)
+		rows = append(rows, []string{t.Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM), a.Side, a.Action, a.To,
+			fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), fmt.Sprintf("%.0f", a.BSPKn), fmt.Sprintf("%.0f", a.LostS)})
+	}
+	table(w, []string{"<time", "nm", "<side", "<action", "<to", "wind", "kn", "lost s"}, rows)
 }
 
 // wrap breaks text at spaces so that no line is longer than width; lines after

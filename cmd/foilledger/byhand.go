@@ -1,0 +1,117 @@
+package main
+
+import (
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"foilledger/strategy"
+	"foilledger/vpp/units"
+)
+
+// byHand is a passage sailed with a schedule given by hand, priced by the
+// simulator of the plan.
+type byHand struct {
+	name    string
+	problem *strategy.Problem
+	voyage  *strategy.Voyage
+	log     *strategy.Log
+	ledger  *strategy.Ledger // over foils aboard, never used
+	rest    strategy.RestReport
+	effortJ float64
+}
+
+// readHand reads the schedule named by --schedule.
+func readHand(path string) ([]strategy.HandAction, *input, error) {
+	if path == "" {
+		return nil, nil, nil
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	actions, err := strategy.ReadHandSchedule(strings.NewReader(string(b)), path)
+	if err != nil {
+		return nil, nil, usage("the columns are time_utc (or distance_nm, or lat_deg,lon_deg), side, extension, rake_deg and slow_down; "+scheduleName+" in a plan's folder is an example", "%w", err)
+	}
+	return actions, &input{filepath.Base(path), sha256Hex(b)}, nil
+}
+
+// sailByHand sails the schedule given by hand, or returns nil without one.
+func sailByHand(q *question, res *result) (*byHand, error) {
+	if q.hand == nil {
+		return nil, nil
+	}
+	p, v, lg, err := res.problem.ByHand(q.hand)
+	if err != nil {
+		var refused *strategy.RefusedError
+		if errors.As(err, &refused) {
+			return nil, &commandError{code: exitNoPassage, hint: "move the action to another place, allow slow_down, or leave it out",
+				err: fmt.Errorf("%s cannot be sailed:\n  %s", q.options.schedule, strings.ReplaceAll(err.Error(), "\n", "\n  "))}
+		}
+		return nil, err
+	}
+	if v.Status != strategy.Found {
+		return nil, &commandError{code: exitNoPassage, hint: "take the foils in where limits forbid them",
+			err: fmt.Errorf("%s cannot be sailed: the boat is stopped for two days by calm, current or a limit", q.options.schedule)}
+	}
+	h := &byHand{name: filepath.Base(q.options.schedule), problem: p, voyage: v, log: lg, rest: p.For(q.options.person.person(res.source.Reference())).RestReport(lg)}
+	for i := range lg.Changes {
+		h.effortJ += lg.Changes[i].Price.EffortJ
+	}
+	return h, nil
+}
+
+// gainedS is the time gained over the first baseline.
+func (h *byHand) gainedS(res *result) float64 { return res.bases[0].voyage.TimeS() - h.voyage.TimeS() }
+
+// words compares the schedule with the plan.
+func (h *byHand) words(res *result) string {
+	d := h.voyage.TimeS() - res.voyage.TimeS()
+	than := fmt.Sprintf("%s more than the plan takes", hoursMinutes(d))
+	switch {
+	case d < -30:
+		than = fmt.Sprintf("%s less than the plan takes, which keeps rules that this one may not", hoursMinutes(-d))
+	case d < 30:
+		than = "as long as the plan takes"
+	}
+	return fmt.Sprintf("The schedule %s takes %s, %s; it gains %s over leaving the foils in.", h.name, hoursMinutes(h.voyage.TimeS()), than, hoursMinutes(h.gainedS(res)))
+}
+
+// scheduleName is the plan's own schedule in the form that --schedule reads.
+const scheduleName = "schedule.csv"
+
+// writeSchedule writes the plan's changes as a schedule that can be edited and
+// given back with --schedule: one row for every side that a change moves.
+func writeSchedule(w io.Writer, res *result) error {
+	c := csv.NewWriter(w)
+	if err := c.Write([]string{"time_utc", "side", "extension", "rake_deg", "slow_down"}); err != nil {
+		return err
+	}
+	states := res.problem.States()
+	for i := range res.log.Changes {
+		ch := &res.log.Changes[i]
+		for _, side := range []strategy.Side{strategy.Port, strategy.Starboard} {
+			to := ch.To.On(side)
+			if to == ch.From.On(side) {
+				continue
+			}
+			f := states.Setting(to)
+			row := []string{timeAt(res.source, ch.TimeS).Format(time.RFC3339), side.String(), strconv.FormatFloat(f.Extension, 'g', -1, 64), strconv.FormatFloat(units.Deg(f.RakeRad), 'g', 6, 64), "yes"}
+			if f.Extension == 0 {
+				row[3] = ""
+			}
+			if err := c.Write(row); err != nil {
+				return err
+			}
+		}
+	}
+	c.Flush()
+	return c.Error()
+}
