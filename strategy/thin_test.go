@@ -10,9 +10,9 @@ import (
 func TestThinKeepsRules(t *testing.T) {
 	r := rand.New(rand.NewPCG(41, 43))
 	thinned := 0
-	for range 30 {
+	for range 40 {
 		q := newFakeProblem(t, 3, 0, randomWind(r), 6, 30, 1.2*(r.Float64()-0.5)*2+0.1, 0.4)
-		p := q.For(Person{EffortJ: 1e3 * (18 + 40*r.Float64()), SpacingS: 3600 * r.Float64(), Rests: []Window{{6 * 3600, 8 * 3600}}})
+		p := q.For(Person{EffortJ: 1e3 * (14 + 16*r.Float64()), SpacingS: 3600 * (2 + 6*r.Float64()), Rests: []Window{{6 * 3600, 8 * 3600}}})
 		v, err := p.BestFor(context.Background(), nil, nil)
 		if err != nil {
 			t.Fatal(err)
