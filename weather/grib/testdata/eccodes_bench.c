@@ -1,7 +1,8 @@
 /* Decodes every message of a GRIB file n times with eccodes and prints the
- * nanoseconds of one pass and the number of values in it. The file is in memory
- * before the clock starts; a pass makes a handle for each message, gets all
- * values as doubles and frees both, as a program that reads a file does.
+ * processor time in nanoseconds of the quickest pass and the number of values in
+ * it. The file is in memory before the clock starts; a pass makes a handle for
+ * each message, gets all values as doubles and frees both, as a program that
+ * reads a file does.
  *
  *   cc -O2 -o eccodes_bench eccodes_bench.c -leccodes
  *   ./eccodes_bench file n
@@ -47,10 +48,10 @@ int main(int argc, char** argv)
         return 1;
     size_t values = 0;
     double sum    = 0;
-    struct timespec a, b;
+    double best = 0;
     for (long pass = -1; pass < passes; pass++) { /* the first warms up */
-        if (pass == 0)
-            clock_gettime(CLOCK_MONOTONIC, &a);
+        struct timespec a, b;
+        clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &a);
         values = 0;
         for (int i = 0; i < count; i++) {
             size_t n;
@@ -65,9 +66,11 @@ int main(int argc, char** argv)
             free(v);
             codes_handle_delete(h);
         }
+        clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &b);
+        double ns = (b.tv_sec - a.tv_sec) * 1e9 + (b.tv_nsec - a.tv_nsec);
+        if (pass == 0 || (pass > 0 && ns < best))
+            best = ns;
     }
-    clock_gettime(CLOCK_MONOTONIC, &b);
-    double ns = (b.tv_sec - a.tv_sec) * 1e9 + (b.tv_nsec - a.tv_nsec);
-    printf("%.0f %zu %g\n", ns / passes, values, sum);
+    printf("%.0f %zu %g\n", best, values, sum);
     return 0;
 }
