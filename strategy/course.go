@@ -46,6 +46,9 @@ type bin struct {
 	turned []int8         // by state
 	turns  map[int]turned // by state, those that are stopped
 	enters map[int]turned // by state, on entering the piece
+
+	fastest    float64 // best pace of any state
+	hasFastest bool
 }
 
 // binPace is the pace of a state in a bin.

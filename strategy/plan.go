@@ -136,7 +136,7 @@ type candidate struct {
 type search struct {
 	p      *Problem
 	allow  Allowed
-	free   bool
+	cut    *deadlines
 	labels []float64 // earliest arrival at the stage's start by state
 	next   []float64
 	cands  [][]candidate
@@ -154,8 +154,20 @@ type search struct {
 // The error is a *PassageError where the weather does not cover the passage.
 // progress, when not nil, is told the number of stages done.
 func (p *Problem) Best(ctx context.Context, allow Allowed, free bool, progress func(done, total int)) (*Voyage, error) {
+	if free {
+		return p.bestFree(ctx, allow, progress)
+	}
+	cut, err := p.cut(ctx, allow)
+	if err != nil {
+		return &Voyage{Status: Canceled}, err
+	}
+	return p.best(ctx, allow, cut, progress)
+}
+
+// best is Best with deadlines, which may be nil.
+func (p *Problem) best(ctx context.Context, allow Allowed, cut *deadlines, progress func(done, total int)) (*Voyage, error) {
 	n := len(p.states.all)
-	sr := &search{p: p, allow: allow, free: free, labels: make([]float64, n), next: make([]float64, n),
+	sr := &search{p: p, allow: allow, cut: cut, labels: make([]float64, n), next: make([]float64, n),
 		cands: make([][]candidate, n), bestHi: make([]float64, n)}
 	for i := range sr.labels {
 		sr.labels[i] = math.Inf(1)
@@ -190,7 +202,7 @@ func (p *Problem) Best(ctx context.Context, allow Allowed, free bool, progress f
 		schedule[k] = p.states.all[end]
 		end = int(parents[k][end])
 	}
-	return p.Sail(schedule, free, nil)
+	return p.Sail(schedule, false, nil)
 }
 
 // stage sails one stage from all labels.
@@ -240,7 +252,7 @@ func (sr *search) starts(l *leg, n int) error {
 	p := sr.p
 	sr.order = sr.order[:0]
 	for s, t := range sr.labels {
-		if !math.IsInf(t, 1) {
+		if !math.IsInf(t, 1) && (sr.cut == nil || t <= sr.cut.leave[n]) {
 			sr.order = append(sr.order, s)
 		}
 	}
@@ -248,14 +260,6 @@ func (sr *search) starts(l *leg, n int) error {
 	for s := range sr.cands {
 		sr.cands[s] = sr.cands[s][:0]
 		sr.bestHi[s] = math.Inf(1)
-	}
-	if sr.free {
-		for s1 := range sr.cands {
-			if err := sr.begin(l, n, sr.order[0], s1); err != nil {
-				return err
-			}
-		}
-		return nil
 	}
 	for _, s := range sr.order { // going on is a bound for coming from elsewhere
 		if err := sr.begin(l, n, s, s); err != nil {
@@ -272,7 +276,7 @@ func (sr *search) starts(l *leg, n int) error {
 		}
 		lb := p.lowerBound(s, k, b, q0, s0, t)
 		for s1 := range sr.cands {
-			if s1 == s0 || lb.to(s1) > sr.bestHi[s1] {
+			if s1 == s0 || !sr.cut.open(n, s1, t) || lb.to(s1) > sr.bestHi[s1] {
 				continue
 			}
 			if err := sr.begin(l, n, s0, s1); err != nil {
@@ -322,11 +326,14 @@ func (sr *search) begin(l *leg, n, s0, s1 int) error {
 		return nil
 	}
 	t := sr.labels[s0]
+	if !sr.cut.open(n, s1, t) {
+		return nil
+	}
 	lost := math.Inf(1)
 	first := p.index(t)
 	for k := first; k == first || float64(k)*p.course.binS-t < lost; k++ {
 		var pr Price
-		g, err := p.beginAt(l, k, s0, s1, t, sr.free, &pr)
+		g, err := p.beginAt(l, k, s0, s1, t, false, &pr)
 		if err != nil {
 			if k > first {
 				break

@@ -50,7 +50,7 @@ func (sc *scene) board(st State, toStarboard, tack bool) (lostS float64) {
 	}
 	l0, w0 := pr.states.roles(st, !toStarboard)
 	l1, w1 := pr.states.roles(st, toStarboard)
-	f0, f1 := sc.flat(l0*pr.exts+w0), sc.flat(l1*pr.exts+w1)
+	f0, f1 := sc.forTurn(l0*pr.exts+w0), sc.forTurn(l1*pr.exts+w1)
 	v0, v1 := f0.steady(), f1.steady()
 	if v1 < stoppedMS {
 		return d
