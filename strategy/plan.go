@@ -55,6 +55,8 @@ type Voyage struct {
 	ArriveS  float64
 	TotalM   float64
 	Stages   []Stage
+	// Overruled is the number of stages on which a limit overruled a policy.
+	Overruled int
 	// Bar says what stands in the way of a schedule that cannot be sailed or
 	// breaks a rule.
 	Bar Bar

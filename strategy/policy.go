@@ -62,7 +62,9 @@ type Policy interface {
 	Decide(v *View) State
 }
 
-// Follow sails the passage as a policy decides.
+// Follow sails the passage as a policy decides. Where a limit would stop the
+// boat within a stage, no sailor would lie there and wait: when that is faster,
+// the foils are in from the stage's start, whatever the policy wants.
 func (p *Problem) Follow(ctx context.Context, policy Policy) (*Voyage, error) {
 	policy.Begin(p.states)
 	v := &Voyage{DepartS: p.DepartS, TotalM: p.course.totalM}
@@ -84,6 +86,16 @@ func (p *Problem) Follow(ctx context.Context, policy Policy) (*Voyage, error) {
 		stage, err := p.sailStage(n, s0, s1, t, false, nil)
 		if err != nil {
 			return nil, fail(err)
+		}
+		if st.Out() && (stage.HeldS > 0 || math.IsInf(stage.ArriveS, 1)) {
+			in, err := p.sailStage(n, s0, 0, t, false, nil)
+			if err != nil {
+				return nil, fail(err)
+			}
+			if in.ArriveS < stage.ArriveS {
+				st, s1, stage = State{}, 0, in
+				v.Overruled++
+			}
 		}
 		if math.IsInf(stage.ArriveS, 1) {
 			v.Status = NoWay

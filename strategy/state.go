@@ -91,6 +91,9 @@ func (s *States) All() []State { return s.all }
 // Index returns the place of st in All.
 func (s *States) Index(st State) int { return int(st.Port)*len(s.settings) + int(st.Starboard) }
 
+// Len returns the number of settings of one foil.
+func (s *States) Len() int { return len(s.settings) }
+
 // Setting returns the foil setting with index i.
 func (s *States) Setting(i uint8) vpp.FoilSetting { return s.settings[i] }
 

@@ -8,6 +8,7 @@ func commands() []*cli.Command {
 		demoCommand(),
 		passageCommand(),
 		courseCommand(),
+		trialCommand(),
 		speedsCommand(),
 		forecastCommand(),
 		boatCommand(),

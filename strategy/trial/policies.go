@@ -52,9 +52,10 @@ func UsualThresholds(setting uint8) strategy.Threshold {
 		MinTWARad: units.Rad(70), MaxTWARad: units.Rad(150), MarginRad: units.Rad(5), DwellS: 1800}
 }
 
-// BreakEvenRule changes the leeward foil when what the change gains, for as
-// long as the newest forecast lets it gain, exceeds Margin times what it costs.
-// Without a forecast it takes the present conditions to last for AssumeS.
+// BreakEvenRule puts the leeward foil to another setting when that will be the
+// fastest, by the newest forecast, for Margin times the break-even time or more:
+// the change then pays for itself before another one is due. Without a forecast
+// it takes the present conditions to last for AssumeS.
 type BreakEvenRule struct {
 	Margin   float64 // 0 means 1.5
 	HorizonS float64 // how far it looks ahead; 0 means 12 h
@@ -71,36 +72,53 @@ func (*BreakEvenRule) Begin(*strategy.States) {}
 func (r *BreakEvenRule) Decide(v *strategy.View) strategy.State {
 	lee := v.Leeward()
 	now := v.State.On(lee)
-	moments := v.Outlook(orDefault(r.HorizonS, 12*units.SPerHour))
-	best, bestNet := now, 0.0
+	to, fastest := uint8(0), 0.0
+	for i := range uint8(v.States().Len()) {
+		if s, ok := v.Steady(i); ok && s > fastest {
+			to, fastest = i, s
+		}
+	}
+	clear := strategy.State{}.With(lee, to)
 	if v.Held {
-		bestNet = math.Inf(-1) // anything that moves is better
+		return clear // the fastest of what is allowed
 	}
-	settings := len(v.States().All())
-	for to := uint8(0); int(to)*int(to) < settings; to++ {
-		if to == now {
-			continue
+	moments := v.Outlook(orDefault(r.HorizonS, 12*units.SPerHour))
+	if to == now {
+		if v.State.On(other(lee)) != 0 && r.boardHolds(v, moments) {
+			return clear
 		}
-		if _, ok := v.Steady(to); !ok {
-			continue
-		}
-		even := v.BreakEven(to)
-		gain := r.gain(v, moments, now, to)
-		if v.Held {
-			gain = math.Inf(1)
-			if s, ok := v.Steady(to); ok { // the fastest of those that move
-				gain = 1e6 * s
-			}
-		}
-		if net := gain - orDefault(r.Margin, 1.5)*even.Price.LostS; net > bestNet {
-			best, bestNet = to, net
-		}
-	}
-	if best == now && (v.State.On(other(lee)) == 0 || !r.boardHolds(v, moments)) {
 		return v.State // a foil left out to windward waits for the next gybe
 	}
-	return strategy.State{}.With(lee, best)
+	if even := v.BreakEven(to); r.lasts(v, moments, now, to) >= orDefault(r.Margin, 1.5)*even.TimeS {
+		return clear
+	}
+	return v.State
 }
+
+// lasts is for how long setting to is expected to stay faster than setting now
+// and within nearly of the fastest, on the same board.
+func (r *BreakEvenRule) lasts(v *strategy.View, moments []strategy.Moment, now, to uint8) float64 {
+	if len(moments) == 0 {
+		return orDefault(r.AssumeS, 2*units.SPerHour)
+	}
+	for _, m := range moments {
+		s, ok := v.SpeedIn(m, to)
+		old, allowed := v.SpeedIn(m, now)
+		if m.Starboard != v.Starboard || !ok || (allowed && s <= old) {
+			return m.TimeS - v.TimeS
+		}
+		for i := range uint8(v.States().Len()) {
+			if x, ok := v.SpeedIn(m, i); ok && i != to && s < nearly*x {
+				return m.TimeS - v.TimeS
+			}
+		}
+	}
+	return math.Inf(1) // at least as far as it looks
+}
+
+// nearly is the share of the fastest setting's speed at which another one is
+// due.
+const nearly = 0.98
 
 // boardHolds reports whether the wind is expected to stay on its side for
 // AssumeS.

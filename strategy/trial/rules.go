@@ -264,11 +264,11 @@ func ruleLines(data []byte) map[string]int {
 // names a rule whose extension or rake the boat does not have.
 func (f *RuleFile) For(states *strategy.States) (strategy.Policy, error) {
 	p := &rulePolicy{file: f}
-	n := len(states.All())
+	n := states.Len()
 	for _, r := range f.Rules {
 		var fits []uint8
 		furthest := 0.0
-		for i := uint8(1); int(i)*int(i) < n; i++ {
+		for i := uint8(1); int(i) < n; i++ {
 			furthest = math.Max(furthest, states.Setting(i).Extension)
 		}
 		want := r.Extension
@@ -276,7 +276,7 @@ func (f *RuleFile) For(states *strategy.States) (strategy.Policy, error) {
 			want = furthest
 		}
 		var have []string
-		for i := uint8(1); int(i)*int(i) < n; i++ {
+		for i := uint8(1); int(i) < n; i++ {
 			s := states.Setting(i)
 			have = append(have, states.Describe(i))
 			if math.Abs(s.Extension-want) < 0.006 && (math.IsNaN(r.RakeRad) || math.Abs(s.RakeRad-r.RakeRad) < 1e-6) {

@@ -35,7 +35,7 @@ type Study struct {
 	// which no policy can beat.
 	Ceiling bool
 	// Search are thresholds whose passage times are to be recorded too.
-	Search []strategy.Threshold
+	Search []Candidate
 }
 
 // Jobs returns the number of jobs: one for each weather and boat.
@@ -70,8 +70,8 @@ type Result struct {
 	WaitS   float64 `json:"wait_s"`
 	BoardS  float64 `json:"board_s"` // in tacks and gybes
 	Boards  float64 `json:"boards"`
-	// Breaches are the stages on which a limit refused the state that the boat
-	// was in, and HeldS is how long it stopped her.
+	// Breaches are the stages on which a limit stopped the boat or would have,
+	// had the foils not been taken in for it; HeldS is how long it stopped her.
 	Breaches int     `json:"breaches"`
 	HeldS    float64 `json:"held_s"`
 	CalmS    float64 `json:"calm_s"`
@@ -131,8 +131,8 @@ func (st *Study) Job(ctx context.Context, job int) (Record, error) {
 		}
 		rec.Runs = append(rec.Runs, r)
 	}
-	for i := range st.Search {
-		h := st.Search[i]
+	for _, c := range st.Search {
+		h := c.Threshold(UsualSetting(sl))
 		v, err := p.Follow(ctx, &h)
 		r, err := st.finish(p)(v, err)
 		if err != nil {
@@ -165,7 +165,7 @@ func (st *Study) finish(p *strategy.Problem) func(v *strategy.Voyage, err error)
 
 // Summarize counts what a voyage that arrived took.
 func Summarize(p *strategy.Problem, v *strategy.Voyage) Result {
-	r := Result{TimeS: v.TimeS()}
+	r := Result{TimeS: v.TimeS(), Breaches: v.Overruled}
 	for k := range v.Stages {
 		s := &v.Stages[k]
 		if s.Change.TimeS > 0 || len(s.Change.Parts()) > 0 {

@@ -76,6 +76,16 @@ type PairSummary struct {
 	Certain bool     `json:"certain"`      // the interval does not hold 0
 }
 
+// Reversed is the comparison of b with a.
+func (p PairSummary) Reversed() PairSummary {
+	p.A, p.B = p.B, p.A
+	s := p.SavedBy
+	p.SavedBy = Spread{Median: -s.Median, P10: -s.P90, P90: -s.P10, Mean: -s.Mean}
+	p.Mean = Interval{-p.Mean.Hi, -p.Mean.Lo}
+	p.AWins = 1 - p.AWins
+	return p
+}
+
 // Separation says which weathers tell two policies apart.
 type Separation struct {
 	A     string       `json:"a"`

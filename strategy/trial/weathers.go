@@ -129,7 +129,7 @@ func OpenSet(ctx context.Context, o SetOptions) (*Set, error) {
 		s.Every = o.Every
 	}
 	if (o.Recipe != nil) == (len(o.Files) > 0) {
-		return nil, fmt.Errorf("give either weather files or a recipe")
+		return nil, wrong("", "give either weather files or a recipe")
 	}
 	var issued []*weather.Forecast
 	for _, name := range o.Issued {
@@ -209,21 +209,21 @@ func (s *Set) files(f *weather.Forecast, o SetOptions, issued []*weather.Forecas
 			}
 			first = m
 		default:
-			return fmt.Errorf("no ensemble mean to see: the files hold one forecast")
+			return wrong("give an ensemble", "no ensemble mean to see: the files hold one forecast")
 		}
 	case SeeControl:
 		if len(members) < 2 || members[0].Member() != 0 {
-			return fmt.Errorf("no control run to see in the files")
+			return wrong("see the mean", "no control run to see in the files")
 		}
 		first = members[0].HoldLast()
 		members = members[1:] // the control run would be known
 	case SeeIssued:
 		if len(issued) == 0 {
-			return fmt.Errorf("no issued forecasts are given")
+			return wrong("give them with --issued", "no issued forecasts are given")
 		}
 	case SeeNothing, SeeTruth:
 	default:
-		return fmt.Errorf("what to see %q: must be nothing, truth, mean, control or issued", see)
+		return wrong("", "what to see %q: must be nothing, truth, mean, control or issued", see)
 	}
 	s.Forecast = map[See]string{SeeMean: "the mean of the ensemble", SeeControl: "the ensemble's control run", SeeIssued: "the forecasts issued by then",
 		SeeNothing: "no forecast", SeeTruth: "the weather that will come"}[see]
@@ -235,7 +235,7 @@ func (s *Set) files(f *weather.Forecast, o SetOptions, issued []*weather.Forecas
 		if i == 0 && len(s.list) == 0 {
 			s.WaveDirections = m.Variables().Has(weather.HasWaveDirection)
 		} else if s.WaveDirections != m.Variables().Has(weather.HasWaveDirection) {
-			return fmt.Errorf("some weathers give the direction of the waves and some do not")
+			return wrong("use files of one kind", "some weathers give the direction of the waves and some do not")
 		}
 		var truth weather.Source = m
 		if o.Hold {
@@ -272,10 +272,10 @@ func (s *Set) files(f *weather.Forecast, o SetOptions, issued []*weather.Forecas
 // made adds the weathers of a recipe.
 func (s *Set) made(ctx context.Context, o SetOptions, issued []*weather.Forecast) error {
 	if o.Members < 1 {
-		return fmt.Errorf("made weather: %d weathers asked for, want at least 1", o.Members)
+		return wrong("", "made weather: %d weathers asked for, want at least 1", o.Members)
 	}
 	if len(issued) > 0 || (o.See != SeeAuto && o.See != SeeNothing && o.See != SeeTruth) {
-		return fmt.Errorf("in made weather the policies see the recipe without errors, nothing or the truth")
+		return wrong("", "in made weather the policies see the recipe without errors, nothing or the truth")
 	}
 	r := *o.Recipe
 	r.Ensemble.Seed = o.Seed
@@ -376,7 +376,7 @@ func (o SetOptions) departures(first, last time.Time) ([]time.Time, error) {
 		d = first
 	}
 	if d.Before(first) || !d.Before(last) {
-		return nil, fmt.Errorf("departure %s: the weather runs from %s to %s", d.Format(time.RFC3339), first.Format(time.RFC3339), last.Format(time.RFC3339))
+		return nil, wrong("depart within that time", "departure %s: the weather runs from %s to %s", d.Format(time.RFC3339), first.Format(time.RFC3339), last.Format(time.RFC3339))
 	}
 	if o.Every <= 0 {
 		return []time.Time{d}, nil
@@ -444,11 +444,19 @@ func (s *Set) Open(ctx context.Context, i int) (*Weather, error) {
 	return w, nil
 }
 
-// BlockFor returns how many departures in a row share weather when a passage
-// takes passageS seconds; 1 when every weather is its own.
-func (s *Set) BlockFor(passageS float64) int {
-	if s.Every <= 0 || s.Len() < 2 {
+// BlockFor returns how many of n departures in a row share weather when they are
+// everyS apart and a passage takes passageS seconds; 1 when every weather is its
+// own.
+func BlockFor(everyS, passageS float64, n int) int {
+	if everyS <= 0 || n < 2 {
 		return 1
 	}
-	return max(1, min(s.Len()/2, int(math.Ceil(passageS/s.Every.Seconds()))))
+	return max(1, min(n/2, int(math.Ceil(passageS/everyS))))
 }
+
+// SetError says what is wrong with the options of a set.
+type SetError struct{ Msg, Hint string }
+
+func (e *SetError) Error() string { return e.Msg }
+
+func wrong(hint, format string, a ...any) error { return &SetError{fmt.Sprintf(format, a...), hint} }
