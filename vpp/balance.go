@@ -295,7 +295,8 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 		// Partials of the angle of attack; gamma falls as heel rises.
 		gr[2] = [4]float64{-lee * cosG * gr[0][iHeel], g.side * sinG, cosDih * math.Cos(x[iTrim]), 0}
 		n, d, cl, rms := g.panelForce(sp, &fl, b, al, gamma)
-		spread += rms
+		// Orbital velocity and surface height are a quarter of a wave apart.
+		spread += math.Hypot(rms, n.y*sp.wave.surface)
 		sg3 := gamma.chain(sinG, cosG)
 		cg3 := gamma.chain(cosG, -sinG)
 		var wr wrench

@@ -14,7 +14,7 @@ import (
 
 // modelVersion names the equations; it is part of the cache key, and changes
 // whenever results may.
-const modelVersion = "6"
+const modelVersion = "7"
 
 // CacheKey is the content hash of all that a speed table depends on: boat,
 // factors, grid and version of the model.

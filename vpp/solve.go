@@ -281,12 +281,23 @@ func (s *Solver) steady(out *steadyState, above bool) Status {
 			return Unsolved
 		}
 	}
-	v, rule := s.slowed(&out.node)
+	v, rule := s.slowed(&out.node, above)
 	if rule != ruleNone && v < out.node.v {
-		if s.hold(&out.node, v, &out.share) {
-			out.rule, out.slowed = rule, true
-			out.above = min(out.above, v)
+		held := false
+		for _, k := range [...]float64{1, 0.97, 0.93, 0.88, 0.8, 0.7, 0.6, 0.5} {
+			if held = s.hold(&out.node, v*k, &out.share); held {
+				break
+			}
+			if above && n > 1 {
+				// At that speed the boat falls back to its slower state.
+				return s.steady(out, false)
+			}
 		}
+		if !held {
+			return Unsolved
+		}
+		out.rule, out.slowed = rule, true
+		out.above = min(out.above, out.node.v)
 	}
 	if r, refused := s.refusal(); refused {
 		out.rule = r
@@ -323,6 +334,9 @@ func (s *Solver) wouldSlow(nd *node) bool {
 	if !s.st.foils[0].out {
 		return false
 	}
+	if s.foilPeak(&nd.bal) > l.MaxFoilLoadN {
+		return true
+	}
 	var b balance
 	x := nd.x
 	if _, ok := s.netAt(nd.v*l.GustFactor, nd.at, 1, &x, &b); !ok {
@@ -336,34 +350,65 @@ func (s *Solver) foilPeak(b *balance) float64 {
 	return b.foilN + s.m.boat.Limits.WaveLoadDeviations*b.foilRms
 }
 
-// slowestShare is how far below its free speed a limit may hold the boat.
+// slowestShare is how far below its free speed bow immersions may hold the boat.
 const slowestShare = 0.6
 
-// slowed returns the speed to which limits hold the boat, and the limit.
-func (s *Solver) slowed(nd *node) (v float64, rule int) {
+// loadStepMS is the step in which the foil load is followed down the curve.
+const loadStepMS = 0.15
+
+// peakLoad is the greatest foil load on the marched curve between two speeds;
+// straight between the curve's nodes, held beyond.
+func (s *Solver) peakLoad(from, to float64) float64 {
+	peak, prev := 0.0, (*node)(nil)
+	for i := range s.nodes {
+		k := &s.nodes[i]
+		if !k.ok {
+			continue
+		}
+		if prev != nil {
+			if a, b := max(from, prev.v), min(to, k.v); a <= b {
+				la := s.foilPeak(&prev.bal)
+				slope := (s.foilPeak(&k.bal) - la) / (k.v - prev.v)
+				peak = max(peak, la+slope*(a-prev.v), la+slope*(b-prev.v))
+			}
+		}
+		prev = k
+	}
+	if prev != nil && from > prev.v {
+		peak = s.foilPeak(&prev.bal)
+	}
+	return peak
+}
+
+// slowed returns the speed to which limits hold the boat, and the limit. A boat
+// that comes from below is held where the foil load first passes its limit, also
+// when it would fall again at the speeds beyond: the crew does not sail through
+// the overload. One that is there already only looks at its own gusts.
+func (s *Solver) slowed(nd *node, above bool) (v float64, rule int) {
 	l := &s.m.boat.Limits
 	v = nd.v
 	floor := slowestShare * nd.v
 	if s.st.foils[0].out {
-		// Load along the curve, at the gust's speed; straight between nodes.
-		var pv, pl float64
-		for i := range s.nodes {
-			k := &s.nodes[i]
-			if !k.ok {
-				continue
-			}
-			load := s.foilPeak(&k.bal)
-			if load > l.MaxFoilLoadN {
-				at := k.v
-				if pv > 0 && load > pl {
-					at = pv + (k.v-pv)*(l.MaxFoilLoadN-pl)/(load-pl)
+		from := s.nodes[0].v
+		if above {
+			from = v
+		}
+		if s.peakLoad(from, v*l.GustFactor) > l.MaxFoilLoadN {
+			lo := v
+			for ; lo > s.nodes[0].v; lo -= loadStepMS {
+				if s.peakLoad(min(from, lo), lo*l.GustFactor) <= l.MaxFoilLoadN {
+					break
 				}
-				if at/l.GustFactor < v {
-					v, rule = max(at/l.GustFactor, floor), ruleFoilLoad
-				}
-				break
 			}
-			pv, pl = k.v, load
+			hi := lo + loadStepMS
+			for range 20 {
+				if mid := 0.5 * (lo + hi); s.peakLoad(min(from, mid), mid*l.GustFactor) > l.MaxFoilLoadN {
+					hi = mid
+				} else {
+					lo = mid
+				}
+			}
+			v, rule = max(lo, s.nodes[0].v), ruleFoilLoad
 		}
 	}
 	rate := s.immersionsPerHour(&nd.bal, nd.v)

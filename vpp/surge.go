@@ -387,7 +387,7 @@ func (s *Solver) otherRungs(i int, c choice, best *candidate, consider func(choi
 // settling reports whether the boat is about to settle with the choice k: its
 // speed then hangs on the choice, and all are looked at with care.
 func (s *Solver) settling(k *candidate) bool {
-	return k != nil && k.ok && math.Abs(k.rank) < 0.03*s.m.hull.w0
+	return k != nil && k.ok && math.Abs(k.rank) < 0.015*s.m.hull.w0
 }
 
 // try solves one choice at node i, from the best solution at hand there shifted

@@ -70,7 +70,8 @@ type waveState struct {
 	raw       float64 // added resistance at full hull load, N
 	invVar2   float64 // 1/(2σ²) of the relative motion at the bow; 0 in flat water
 	encounter float64 // encounters per second
-	sigma     float64
+	sigma     float64 // standard deviation of the relative motion at the bow, m
+	surface   float64 // of the surface itself, m
 }
 
 const (
@@ -103,7 +104,8 @@ func newWaveState(m *Model, c Condition, vMS float64) waveState {
 	var w waveState
 	hs := shortHs(c.HsM, resistLengths*h.LengthWaterlineM)
 	w.raw = m.factors.WaveDrag * staWave1(hs, h.BeamWaterlineM, h.BowEntranceM) * encounterShare(mu)
-	w.sigma = bowMotion(mu) * shortHs(c.HsM, bowLengths*h.LengthWaterlineM) / 4
+	w.surface = shortHs(c.HsM, bowLengths*h.LengthWaterlineM) / 4
+	w.sigma = bowMotion(mu) * w.surface
 	w.invVar2 = 1 / (2 * w.sigma * w.sigma)
 	w.encounter = encounterHz(c.HsM, mu, vMS)
 	return w
