@@ -35,7 +35,7 @@ func smallFiles(t testing.TB) map[string][]byte {
 // TestTruncation cuts every small file at every byte: what is returned is a
 // beginning of the whole file's fields, and the loss is reported.
 func TestTruncation(t *testing.T) {
-	for name, b := range smallFiles(t) {
+	for name, b := range seeds(t) {
 		whole := mustDecode(t, b)
 		for n := range b {
 			d, _, err := Decode(b[:n])
@@ -86,7 +86,7 @@ func ends(d []Decoded, n int) int64 {
 // TestDamage changes every byte of every small file in several ways: no panic,
 // and every field that comes out is complete and finite.
 func TestDamage(t *testing.T) {
-	for name, b := range smallFiles(t) {
+	for name, b := range seeds(t) {
 		for i := range b {
 			for _, flip := range []byte{0x01, 0x80, 0xff, b[i], b[i] ^ 0xff} {
 				c := bytes.Clone(b)
@@ -355,8 +355,8 @@ func TestReadsLittle(t *testing.T) {
 }
 
 func FuzzGRIB2(f *testing.F) {
-	for name, b := range smallFiles(f) {
-		if strings.HasPrefix(name, "edition 2") {
+	for name, b := range seeds(f) {
+		if strings.HasSuffix(name, ".grib2") {
 			f.Add(b)
 		}
 	}
@@ -364,6 +364,10 @@ func FuzzGRIB2(f *testing.F) {
 }
 
 func FuzzGRIB1(f *testing.F) {
-	f.Add(smallFiles(f)["edition 1"])
+	for name, b := range seeds(f) {
+		if strings.HasSuffix(name, ".grib1") {
+			f.Add(b)
+		}
+	}
 	f.Fuzz(func(t *testing.T, b []byte) { checkSafe(t, "fuzz", b) })
 }

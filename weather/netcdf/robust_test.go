@@ -172,6 +172,8 @@ func TestHostileHeaders(t *testing.T) {
 	}
 }
 
+// FuzzNetCDF starts from what the test writer makes and from the files in
+// testdata/fuzz, made by it.
 func FuzzNetCDF(f *testing.F) {
 	for _, version := range []byte{1, 2, 5} {
 		file := basic()

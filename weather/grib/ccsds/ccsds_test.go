@@ -338,6 +338,8 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
+// FuzzCCSDS starts from streams of our encoder, made here and kept in
+// testdata/fuzz.
 func FuzzCCSDS(f *testing.F) {
 	for kind := range 5 {
 		for _, n := range []int{1, 8, 12, 32} {

@@ -248,6 +248,8 @@ func TestTruncation(t *testing.T) {
 	}
 }
 
+// FuzzJPEG2000 starts from code streams of the encoder of these tests, made here
+// and kept in testdata/fuzz.
 func FuzzJPEG2000(f *testing.F) {
 	for _, o := range []encodeOptions{
 		{levels: 2, xcb: 4, ycb: 4, bits: 8},
