@@ -73,7 +73,8 @@ func softplus(u float64) (f, df float64) {
 		return e, e
 	}
 	e := math.Exp(u)
-	return math.Log1p(e), e / (1 + e)
+	// Log1p is slower, and its digits below 10⁻¹⁶ are of no use here.
+	return math.Log(1 + e), e / (1 + e)
 }
 
 // smoothMax is a smooth max(a, floor) that never falls below the floor.
