@@ -49,6 +49,35 @@ func (f *frame) cubic(l *locus, at int) float64 {
 	return catmullRom(a, b, c, d, l.wy)
 }
 
+// cubicPair is cubic for two numbers that stand together. Well inside the grid,
+// and where no node of the stencil is missing, it is one weighted sum.
+func (f *frame) cubicPair(l *locus, at int) (u, v float64) {
+	if l.i0 > 0 && l.i1 == l.i0+1 && l.i1 < f.shape.NLon-1 && l.j0 > 0 && l.j1 == l.j0+1 && l.j1 < f.shape.NLat-1 {
+		x0, x1, x2, x3 := catmullRomWeights(l.wx)
+		y0, y1, y2, y3 := catmullRomWeights(l.wy)
+		s := f.stride
+		row := s * f.shape.NLon
+		r := at + (l.j0-1)*row + (l.i0-1)*s
+		for _, y := range [4]float64{y0, y1, y2, y3} {
+			d := f.data[r : r+3*s+2 : r+3*s+2]
+			u += y * ((x0*float64(d[0]) + x1*float64(d[s])) + (x2*float64(d[2*s]) + x3*float64(d[3*s])))
+			v += y * ((x0*float64(d[1]) + x1*float64(d[s+1])) + (x2*float64(d[2*s+1]) + x3*float64(d[3*s+1])))
+			r += row
+		}
+		if u == u && v == v {
+			return u, v
+		}
+	}
+	return f.cubic(l, at), f.cubic(l, at+1)
+}
+
+// catmullRomWeights are the weights of the four nodes at w.
+func catmullRomWeights(w float64) (a, b, c, d float64) {
+	w2 := w * w
+	w3 := w2 * w
+	return w2 - 0.5*(w+w3), 1 - 2.5*w2 + 1.5*w3, 0.5*w + 2*w2 - 1.5*w3, 0.5 * (w3 - w2)
+}
+
 // catmullRom is the cubic through b (w = 0) and c (w = 1) with slopes (c−a)/2
 // and (d−b)/2.
 func catmullRom(a, b, c, d, w float64) float64 {

@@ -4,12 +4,15 @@ import (
 	"context"
 	"errors"
 	"math"
+	"runtime"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
 	"github.com/paulmach/orb"
 
+	"foilledger/testdata/validation"
 	"foilledger/weather/grid"
 )
 
@@ -325,6 +328,55 @@ func TestWindBlend(t *testing.T) {
 	}
 }
 
+// TestBearings compares with the standard library all round and at the seams.
+func TestBearings(t *testing.T) {
+	worst := 0.0
+	check := func(east, north float64) {
+		got := fromRad(east, north)
+		if !(got >= 0 && got < 2*math.Pi) {
+			t.Fatalf("(%g, %g): %g", east, north, got)
+		}
+		d := math.Abs(got - math.Mod(math.Atan2(east, north)+2*math.Pi, 2*math.Pi))
+		worst = max(worst, min(d, 2*math.Pi-d))
+	}
+	for k := range 7201 {
+		sin, cos := math.Sincos(float64(k) * math.Pi / 3600)
+		for _, r := range []float64{1e-300, 1e-9, 1, 17.3, 1e200} {
+			check(r*sin, r*cos)
+		}
+	}
+	for _, e := range []float64{0, 1, -1, 1e-17, -1e-17, math.Copysign(0, -1)} {
+		for _, n := range []float64{1, -1, 1e-17, -1e-17} {
+			check(e, n)
+		}
+	}
+	if fromRad(0, 0) != 0 {
+		t.Error("the null vector has a bearing")
+	}
+	validation.Check(t, validation.Row{Package: "weather", ID: "bearing", Quantity: "largest difference of bearings of a vector", Got: worst, Want: 0, Tol: 1e-9, Unit: "rad",
+		Source: "math.Atan2 of the standard library", Kind: validation.Independent})
+}
+
+// TestSplineShortCut: the weighted sum well inside the grid and the spline along
+// rows and columns are the same.
+func TestSplineShortCut(t *testing.T) {
+	s := grid.Shape{South: 30, West: -40, DLat: 1, DLon: 1, NLat: 11, NLon: 21}
+	f := mustForecast(t, wind(s, []float64{0}, func(lon, lat, h float64) float64 { return math.Sin(lon*1.3) * math.Cos(lat) },
+		func(lon, lat, h float64) float64 { return math.Cos(lon) + lat/10 }), Options{Smooth: true, Waves: WavesFromFile}).Main()
+	fr := f.layers[gWind][0]
+	for lat := 31.05; lat < 39; lat += 0.31 {
+		for lon := -38.9; lon < -21; lon += 0.37 {
+			var l locus
+			if k := fr.locate(lon, lat, 0, false, &l); k != 0 {
+				t.Fatal(k)
+			}
+			u, v := fr.cubicPair(&l, l.base+fr.off)
+			near(t, "u", u, fr.cubic(&l, l.base+fr.off), 1e-12)
+			near(t, "v", v, fr.cubic(&l, l.base+fr.off+1), 1e-12)
+		}
+	}
+}
+
 func TestAtDoesNotAllocate(t *testing.T) {
 	s := grid.Shape{South: 30, West: -40, DLat: 1, DLon: 1, NLat: 11, NLon: 21}
 	for _, smooth := range []bool{false, true} {
@@ -340,6 +392,8 @@ func TestAtDoesNotAllocate(t *testing.T) {
 	}
 }
 
+// benchField reports the processor time of a sample beside the elapsed time,
+// which other load on the machine disturbs.
 func benchField(b *testing.B, opt Options, extra ...*grid.Field) {
 	s := grid.Shape{South: 10, West: -75, DLat: 1, DLon: 1.25, NLat: 51, NLon: 61}
 	fields := append(wind(s, steps(0, 180, 3), func(lon, lat, h float64) float64 { return 10 * math.Sin(lon+lat+h) },
@@ -347,7 +401,9 @@ func benchField(b *testing.B, opt Options, extra ...*grid.Field) {
 	f := mustForecast(b, fields, opt).Main()
 	var src Source = f
 	b.ReportAllocs()
+	runtime.GC()
 	b.ResetTimer()
+	began := processorTime(b)
 	x := 0.1
 	for range b.N {
 		x += 0.618034
@@ -358,6 +414,16 @@ func benchField(b *testing.B, opt Options, extra ...*grid.Field) {
 			b.Fatal(err)
 		}
 	}
+	b.ReportMetric(float64((processorTime(b)-began).Nanoseconds())/float64(b.N), "processor-ns/sample")
+}
+
+// processorTime is the time that the process has had on all processors.
+func processorTime(b *testing.B) time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 func BenchmarkAtWind(b *testing.B)         { benchField(b, Options{Waves: WavesFromFile}) }

@@ -241,9 +241,9 @@ func (f *frame) bilinear(l *locus, off int) float64 {
 // before and the step after.
 func (f *frame) pair(l *locus, off int, smooth bool) (u0, v0, u1, v1 float64) {
 	if smooth {
-		u0, v0 = f.cubic(l, l.base+off), f.cubic(l, l.base+off+1)
+		u0, v0 = f.cubicPair(l, l.base+off)
 		if l.next != 0 {
-			u1, v1 = f.cubic(l, l.base+l.next+off), f.cubic(l, l.base+l.next+off+1)
+			u1, v1 = f.cubicPair(l, l.base+l.next+off)
 		}
 		return
 	}

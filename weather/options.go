@@ -40,7 +40,7 @@ type Options struct {
 	// 12 h.
 	MaxGap time.Duration
 	// Smooth interpolates the wind in space by the Catmull-Rom spline in place
-	// of bilinearly: closer round lows on coarse grids, at four times the cost.
+	// of bilinearly: closer round lows on coarse grids, at up to twice the cost.
 	Smooth bool
 	// Waves says where the waves come from.
 	Waves WaveMode

@@ -31,15 +31,41 @@ func (s Sample) TWSMS() float64 { return math.Sqrt(s.U*s.U + s.V*s.V) }
 // true north in [0, 2π). A calm has direction 0.
 func (s Sample) WindFromRad() float64 { return fromRad(-s.U, -s.V) }
 
-// fromRad is the bearing of the vector (east, north), 0 for the null vector.
+// fromRad is the bearing of the vector (east, north) in [0, 2π), 0 for the null
+// vector. It is good to 1e-9 rad at half the cost of math.Atan2: the angle within
+// the octant is turned by 22.5° at most about its middle, where ten terms of
+// Gregory's series are enough.
 func fromRad(east, north float64) float64 {
-	if east == 0 && north == 0 {
+	x, y := math.Abs(north), math.Abs(east)
+	lo, hi := min(x, y), max(x, y)
+	if !(hi > 0) {
 		return 0
 	}
-	a := math.Atan2(east, north)
-	if a < 0 {
-		a += 2 * math.Pi
-		if a >= 2*math.Pi { // −ε rounds up to 2π
+	const tan22 = math.Sqrt2 - 1
+	var a, r float64
+	if lo > tan22*hi {
+		a, r = math.Pi/4, (lo-hi)/(lo+hi)
+	} else {
+		r = lo / hi
+	}
+	z := r * r
+	p := 1.0/17 - z*(1.0/19)
+	p = 1.0/15 - z*p
+	p = 1.0/13 - z*p
+	p = 1.0/11 - z*p
+	p = 1.0/9 - z*p
+	p = 1.0/7 - z*p
+	p = 1.0/5 - z*p
+	p = 1.0/3 - z*p
+	a += r * (1 - z*p)
+	if y > x {
+		a = math.Pi/2 - a
+	}
+	if north < 0 {
+		a = math.Pi - a
+	}
+	if east < 0 {
+		if a = 2*math.Pi - a; a >= 2*math.Pi { // −ε rounds up to 2π
 			a = 0
 		}
 	}
