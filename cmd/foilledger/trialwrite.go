@@ -5,9 +5,13 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"math"
+	"path/filepath"
 	"strconv"
+	"strings"
 	"time"
 
+	"foilledger/plots"
 	"foilledger/strategy/trial"
 	"foilledger/vpp/units"
 )
@@ -50,14 +54,121 @@ func writeTrial(ctx context.Context, dest *folder, res *trialResult) error {
 			return err
 		}
 	}
+	rep := res.report()
+	if err := dest.write(trialPage, func(w io.Writer) error { return plots.WriteTrialPage(w, rep) }); err != nil {
+		return err
+	}
+	charts, err := plots.TrialCharts(rep)
+	if err != nil {
+		return err
+	}
+	first := len(dest.names)
+	if err := dest.writeCharts(charts); err != nil {
+		return err
+	}
+	if err := dest.writePDF(charts); err != nil {
+		return err
+	}
+	pictures := dest.names[first:]
 	if err := dest.write(trialData, func(w io.Writer) error {
 		j := res.json("")
-		j.Files = trialFiles(res)
+		j.Files = append(trialFiles(res), pictures...)
 		return printJSON(w, j)
 	}); err != nil {
 		return err
 	}
 	return dest.commit(ctx)
+}
+
+// report turns the result into what the charts and the page show.
+func (res *trialResult) report() *plots.TrialReport {
+	n := res.note
+	r := &plots.TrialReport{Title: "Trial of foil policies", Weathers: res.sum.Weathers, Warnings: res.notes, Version: n.Version}
+	for b := range res.sum.Boats {
+		s := &res.sum.Boats[b]
+		t := plots.TrialBoat{Boat: s.Boat, Headline: trialHeadline(s, res.sum.Weathers)}
+		gained := res.gained(b)
+		for i, p := range s.Policies {
+			q := plots.TrialPolicy{Name: p.Name, Ceiling: p.Ceiling, GainedMin: gained[i], MedianH: p.TimeH.Median, MedianMin: p.GainedMin.Median, P10: p.GainedMin.P10, P90: p.GainedMin.P90,
+				WonPct: 100 * p.WonShare, Changes: p.Changes.Mean, EffortKJ: p.EffortKJ.Mean, SlowMin: p.SlowMin.Mean, Lims: p.Breaches.Mean}
+			if p.RegretMin != nil {
+				q.RegretMin = p.RegretMin.Mean
+			}
+			t.Policies = append(t.Policies, q)
+		}
+		for _, p := range s.Pairs {
+			if p.SavedBy.Mean < 0 {
+				p = p.Reversed()
+			}
+			t.Pairs = append(t.Pairs, plots.TrialPair{A: p.A, B: p.B, MeanMin: p.SavedBy.Mean, LoMin: p.Mean.Lo, HiMin: p.Mean.Hi, AFasterPct: 100 * p.AWins, Certain: p.Certain})
+		}
+		if sp := s.Split; sp != nil {
+			t.SplitA, t.SplitB = sp.A, sp.B
+			add := func(name string, list []trial.Telling, m *trial.MeanWeather) {
+				for _, x := range list {
+					t.Telling = append(t.Telling, plots.TrialTelling{Faster: name, Weather: n.Weathers[x.Weather].Name, ByMin: math.Abs(x.SavedMin), TWSKn: x.TWSKn, SwingKn: x.SwingKn, TWADeg: x.TWADeg, HsM: x.HsM})
+				}
+				if m != nil {
+					t.Telling = append(t.Telling, plots.TrialTelling{Faster: name, MeanOf: m.N, TWSKn: m.TWSKn, SwingKn: m.SwingKn, TWADeg: m.TWADeg, HsM: m.HsM})
+				}
+			}
+			add(sp.A, sp.ForA, sp.MeanA)
+			add(sp.B, sp.ForB, sp.MeanB)
+		}
+		if f := s.Search; f != nil && len(f.Best) > 0 {
+			t.SearchNote = fmt.Sprintf("The best of %d sets of thresholds on %d weathers, tested on %d others. The first gains %s to %s there (95 %% interval of the mean), %s less than where it was chosen.",
+				f.Tried, f.Training, f.Testing, minutesText(f.TestInterval.Lo), minutesText(f.TestInterval.Hi), minutesText(f.Optimism))
+			for _, x := range f.Best {
+				t.Search = append(t.Search, plots.TrialThreshold{Words: x.String(), TrainMin: x.TrainMin, TestMin: x.TestMin})
+			}
+		}
+		r.Boats = append(r.Boats, t)
+	}
+	usual := make([]string, 0, len(n.Boats))
+	for _, b := range n.Boats {
+		usual = append(usual, b.Usual)
+	}
+	r.Policies = describePolicies(strings.Join(usual, "; "))
+	for _, p := range n.Policies[len(trial.Standard()):] {
+		r.Policies = append(r.Policies, p+": from a rule file.")
+	}
+	r.Facts = []string{
+		fmt.Sprintf("A track of %.0f nautical miles, sailed with every policy in every one of %d weathers.", n.DistanceNM, res.sum.Weathers),
+		"The policies see present conditions and, as the forecast, " + n.Forecast + "; the weather to come they do not see.",
+		fmt.Sprintf("They decide between stages of at most %g nautical miles. Where a limit would stop the boat within a stage, the foils are in from its start, whatever the policy wants; that counts under limits.", n.StageNM),
+		fmt.Sprintf("Intervals: studentised bootstrap of the mean, seed %d.", n.Seed),
+	}
+	for _, x := range res.replays("") {
+		r.Replays = append(r.Replays, x.Command)
+	}
+	for _, in := range n.Inputs {
+		r.Inputs = append(r.Inputs, plots.Input{File: in.File, SHA256: in.SHA256})
+	}
+	return r
+}
+
+// gained lists, for every policy of a boat, the time gained over the first one
+// in every weather that all finished.
+func (res *trialResult) gained(boat int) [][]float64 {
+	s := &res.sum.Boats[boat]
+	out := make([][]float64, len(s.Policies))
+	for w := range res.note.Weathers {
+		row := make([]float64, 0, len(out))
+		base := res.run(boat, 0, w)
+		for i := range out {
+			r := res.run(boat, i, w)
+			if r == nil || r.Outcome != trial.Arrived || base.Outcome != trial.Arrived {
+				break
+			}
+			row = append(row, (base.TimeS-r.TimeS)/60)
+		}
+		if len(row) == len(out) {
+			for i := range out {
+				out[i] = append(out[i], row[i])
+			}
+		}
+	}
+	return out
 }
 
 func worstName(res *trialResult, b int) string {
@@ -186,4 +297,13 @@ func writePairs(w io.Writer, res *trialResult) error {
 	}
 	c.Flush()
 	return c.Error()
+}
+
+// writePDF adds charts as PDF.
+func (f *folder) writePDF(charts []plots.Chart) error {
+	names, err := plots.WriteFiles(f.temp, charts, "pdf")
+	for _, n := range names {
+		f.names = append(f.names, filepath.Base(n))
+	}
+	return err
 }
