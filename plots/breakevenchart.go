@@ -6,6 +6,10 @@ import (
 	"math"
 )
 
+// dayMin is the longest break-even time that is worth showing: nobody waits
+// longer for a change to pay.
+const dayMin = 1440
+
 // BreakEvenChart draws how long conditions must last for an action to pay.
 func BreakEvenChart(d *BreakEvenMap) (Chart, error) {
 	if err := checkGrid("BreakEvenMap", d.TWSKn, d.TWADeg, d.Minutes); err != nil {
@@ -20,6 +24,7 @@ func BreakEvenChart(d *BreakEvenMap) (Chart, error) {
 		}
 	}
 	lo, hi := f.span()
+	hi = math.Min(hi, dayMin)
 	if lo > hi {
 		lo, hi = 10, 100 // it never pays anywhere: an empty map says so
 	}
@@ -33,7 +38,7 @@ func BreakEvenChart(d *BreakEvenMap) (Chart, error) {
 	}
 	c := Chart{
 		Name: name, Title: d.Title,
-		Alt:  fmt.Sprintf("Map of the break-even time in minutes of %q over true wind angle and true wind speed; grey where it never pays, hatched where a limit refuses it.", d.Action),
+		Alt:  fmt.Sprintf("Map of the break-even time in minutes of %q over true wind angle and true wind speed; grey where it never pays or not within a day, hatched where a limit refuses it.", d.Action),
 		tall: 480, tallNarrow: 430,
 	}
 	// logarithm inside, so that contours and colours are even in ratio
@@ -42,22 +47,25 @@ func BreakEvenChart(d *BreakEvenMap) (Chart, error) {
 		lf.v[i] = make([]float64, len(row))
 		for j, x := range row {
 			lf.v[i][j] = math.Log10(x)
+			if x > dayMin {
+				lf.v[i][j] = math.Inf(1)
+			}
 		}
 	}
 	c.draw = func(s *sheet) {
-		l0, l1 := math.Log10(lo), math.Log10(math.Min(hi, 1440))
+		l0, l1 := math.Log10(lo), math.Log10(hi)
 		if l1-l0 < 0.3 {
 			l0, l1 = l0-0.15, l1+0.15
 		}
 		var levels, marks []float64
-		for _, m := range []float64{1, 2, 3, 5, 7, 10, 15, 20, 30, 45, 60, 90, 120, 240, 480, 720, 1440} {
+		for _, m := range []float64{1, 2, 5, 10, 15, 20, 30, 60, 120, 240, 480, 1440} {
 			if v := math.Log10(m); v >= l0 && v <= l1 {
 				levels = append(levels, v)
 				marks = append(marks, m)
 			}
 		}
 		colour := banded(levels, l0, l1, func(v float64) color.Color { return magnitude(0.9 * (v - l0) / (l1 - l0)) })
-		p, bar := mapPanel(s, c.Title, fmt.Sprintf("Time for which conditions must last for the action to pay: %s. Grey: never pays. Hatched: refused by a limit. %s", d.Action, sea), lf)
+		p, bar := mapPanel(s, c.Title, "Time for which conditions must last for it to pay. Grey: never pays, or not within a day. Hatched: refused by a limit. "+sea, lf)
 		shade(s, p, lf, colour)
 		p.drawAxes(s, true)
 		s.frame(strokeAxis, p.box)

@@ -81,6 +81,8 @@ var unitsOf = map[string][]string{
 	"polar":               {"0 kn", "90°"},
 	"gain-map":            {"speed gained over foils in (kn)", "true wind angle from the bow (°)", "true wind speed (kn)", "0"},
 	"break-even-map":      {"break-even time (min)", "true wind angle from the bow (°)", "true wind speed (kn)"},
+	"break-even-deploy":   {"break-even time (min)", "true wind angle from the bow (°)", "true wind speed (kn)"},
+	"gain-by-member":      {"time gained over foils aboard, never used (h)", "10 %", "90 %"},
 	"best-setting-map":    {"true wind angle from the bow (°)", "true wind speed (kn)"},
 	"surge-curve":         {"force along the course (kN), forward positive", "boat speed (kn)"},
 	"scaling":             {"stages", "time (ms)"},

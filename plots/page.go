@@ -99,14 +99,16 @@ func passageTemplate() *template.Template {
 var pageFuncs = template.FuncMap{
 	"stamp": stamp, "span": span, "gain": gain,
 	"lat": latitude, "lon": longitude,
-	"num":    func(dec int, v float64) string { return strings.Replace(fmt.Sprintf("%.*f", dec, v), "-", "−", 1) },
-	"signed": func(dec int, v float64) string { return signedNumber(v, dec) },
-	"inc":    func(i int) int { return i + 1 },
-	"plural": func(n int, one, many string) string { return plural(n, one, many) },
-	"iso":    func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
-	"utc":    func(t time.Time) string { return t.UTC().Format("Mon 2 Jan 15:04") },
-	"hm":     func(h float64) string { return span(h * 60) },
-	"secs":   func(s float64) string { return seconds(s) },
+	"num":     func(dec int, v float64) string { return strings.Replace(fmt.Sprintf("%.*f", dec, v), "-", "−", 1) },
+	"signed":  func(dec int, v float64) string { return signedNumber(v, dec) },
+	"inc":     func(i int) int { return i + 1 },
+	"plural":  func(n int, one, many string) string { return plural(n, one, many) },
+	"iso":     func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
+	"utc":     func(t time.Time) string { return t.UTC().Format("Mon 2 Jan 15:04") },
+	"hm":      func(h float64) string { return span(h * 60) },
+	"secs":    func(s float64) string { return seconds(s) },
+	"ceil":    math.Ceil,
+	"between": func(a, b time.Time) string { return span(b.Sub(a).Minutes()) },
 }
 
 func seconds(s float64) string {
@@ -124,13 +126,21 @@ type passagePage struct {
 	JS         template.JS
 	MapChart   inlined
 	LedgerPic  inlined
+	MembersPic *inlined
+	BreakPics  []inlined
 	Charts     []inlined
 	Data       passageData
 	LocalName  string
-	LocalTimes []string // of each action, in LocalZone
 	AllCaution []string
 	LimitLines []string
-	LedgerSum  float64
+	Occasions  []occasion
+
+	LedgerHeads, LedgerTotals []string
+	LedgerLines               []ledgerLine
+
+	EvenCaption string
+	EvenAngles  []float64
+	EvenLines   []evenLine
 }
 
 // inlined is a chart as two SVG elements of which the style sheet shows one.
@@ -149,10 +159,17 @@ func newPassagePage(r *PassageReport) *passagePage {
 	p.Charts = []inlined{inline(gainChart(r)), inline(speedChart(r)), inline(foilChart(r))}
 	if len(r.Ledger) > 0 {
 		p.LedgerPic = inline(ledgerChart(r))
-		for _, l := range r.Ledger {
-			p.LedgerSum += l.Minutes
-		}
+		p.tabulateLedgers()
 	}
+	if len(r.Members) > 1 {
+		m := inline(membersChart(r))
+		p.MembersPic = &m
+	}
+	for _, c := range breakCharts(r) {
+		p.BreakPics = append(p.BreakPics, inline(c))
+	}
+	p.Occasions = occasions(r)
+	p.tabulateBreakEven()
 	p.LimitLines = append([]string(nil), r.Limits...)
 	outside := 0
 	for _, q := range r.Steps {
@@ -189,9 +206,6 @@ func newPassagePage(r *PassageReport) *passagePage {
 	p.Data.Taken = taken[:]
 	if r.LocalZone != nil {
 		p.LocalName = r.LocalZone.String()
-		for _, a := range r.Actions {
-			p.LocalTimes = append(p.LocalTimes, a.Time.In(r.LocalZone).Format("Mon 2 Jan 15:04"))
-		}
 	}
 	return p
 }
@@ -360,11 +374,11 @@ func roundAll(xs []float64, dec int) []float64 {
 // Minute is a time in minutes since departure.
 func (p *passagePage) Minute(t time.Time) float64 { return t.Sub(p.Departure).Minutes() }
 
-// Local is the i-th action's time in the report's zone, or in UTC without one;
-// the script replaces it when the reader chooses another zone.
-func (p *passagePage) Local(i int) string {
-	if i < len(p.LocalTimes) {
-		return p.LocalTimes[i] + " " + p.LocalName
+// LocalTime is a time in the report's zone, or in UTC without one; the script
+// replaces it when the reader chooses another zone.
+func (p *passagePage) LocalTime(t time.Time) string {
+	if p.LocalZone != nil {
+		return t.In(p.LocalZone).Format("Mon 2 Jan 15:04") + " " + p.LocalName
 	}
-	return p.Actions[i].Time.UTC().Format("Mon 2 Jan 15:04") + " UTC"
+	return t.UTC().Format("Mon 2 Jan 15:04") + " UTC"
 }

@@ -29,7 +29,7 @@ func TestPassagePageHoldsTheAnswer(t *testing.T) {
 	if !ok {
 		t.Fatal("no map")
 	}
-	for _, want := range []string{strings.Replace(gain(r.Baselines[0].TimeGainedMin), "+", "&#43;", 1), span(r.BoundGapMin), "<dt>Changes</dt>"} {
+	for _, want := range []string{strings.Replace(gain(r.Baselines[0].TimeGainedMin), "+", "&#43;", 1), span(math.Ceil(r.BoundGapMin)), "<dt>Changes</dt>"} {
 		if !strings.Contains(head, want) {
 			t.Errorf("%q is not before the map", want)
 		}
@@ -42,6 +42,11 @@ func TestPassagePageHoldsTheAnswer(t *testing.T) {
 	for _, in := range r.Inputs {
 		if !strings.Contains(doc, in.SHA256) {
 			t.Errorf("no hash of %s", in.File)
+		}
+	}
+	for _, want := range []string{"over: " + r.Baselines[1].Name, r.SpreadWords, r.ByHand.Words, r.Precision[0], r.Caveats[0], r.Limits[0], r.ConstraintCosts[0].Name} {
+		if !strings.Contains(doc, strings.ReplaceAll(want, "'", "&#39;")) {
+			t.Errorf("the page does not say %q", want)
 		}
 	}
 	if n := strings.Count(doc, `<input type="checkbox"`); n != len(r.Actions) || n < 4 {
@@ -62,8 +67,8 @@ func TestPassagePageIsSelfContained(t *testing.T) {
 	if strings.Contains(doc, "ZgotmplZ") {
 		t.Error("the template refused a value")
 	}
-	if m := regexp.MustCompile(`<svg class="pic[^>]*aria-label="[^"]{30,}"`).FindAllString(doc, -1); len(m) != 2*5 {
-		t.Errorf("%d pictures with a text alternative, want 10", len(m))
+	if m := regexp.MustCompile(`<svg class="pic[^>]*aria-label="[^"]{30,}"`).FindAllString(doc, -1); len(m) != 2*7 {
+		t.Errorf("%d pictures with a text alternative, want 14", len(m))
 	}
 	for _, tt := range []tint{tintInk, tintPlan, tintBase} {
 		if !strings.Contains(doc, "var(--c-"+tt.name+")") {

@@ -15,7 +15,10 @@ func PassageCharts(r *PassageReport) ([]Chart, error) {
 	if len(r.Ledger) > 0 {
 		cs = append(cs, ledgerChart(r))
 	}
-	return cs, nil
+	if len(r.Members) > 1 {
+		cs = append(cs, membersChart(r))
+	}
+	return append(cs, breakCharts(r)...), nil
 }
 
 const (

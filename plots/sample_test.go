@@ -83,6 +83,7 @@ func samplePassage() *PassageReport {
 		{"sailing with foils that pay", gainMin + 21.3}, {"foils out that do not pay", -6.1}, {"slowing to deploy", -7.9},
 		{"slowing to retract", -4.4}, {"slowing to add rake", -2.1}, {"tacks and gybes", 0.6}, {"other weather met", -1.4},
 	}
+	r.Baselines[1].Ledger = []LedgerRow{{"sailing with foils that pay", gainMin - 30}, {"foils aboard: weight and windage", -12}}
 	timeAt := func(steps []Step, d float64) time.Time {
 		for i := 1; i < len(steps); i++ {
 			if a, b := steps[i-1], steps[i]; b.DistanceNM >= d {
@@ -170,6 +171,15 @@ func samplePassage() *PassageReport {
 	r.Assumptions = []string{"Steady wind between the steps of the forecast, interpolated in space and time.", "The sail set chosen for speed at every step."}
 	r.Limits = []string{"foil load ruled for 7 h"}
 	r.Inputs = []Input{{"sixty.toml", "5d41402abc4b2a76b9719d911017c5925d41402abc4b2a76b9719d911017c592"}, {"forecast.grib2", "7d793037a0760186574b0282f2f435e77d793037a0760186574b0282f2f435e7"}}
+	for i := range 21 {
+		r.Members = append(r.Members, MemberGain{i, gainMin + 55*math.Sin(float64(i*i))})
+	}
+	r.GainLowMin, r.GainMidMin, r.GainHighMin = gainMin-50, gainMin+3, gainMin+52
+	r.SpreadWords = "Over 21 members the same schedule gains more than nothing in all."
+	r.BreakMaps = []*BreakEvenMap{sampleBreakEven()}
+	r.BreakMaps[0].Name, r.BreakMaps[0].Sea = "break-even-deploy", "flat water"
+	r.ByHand = &ByHand{Name: "mine.csv", Words: "The schedule mine.csv is 12 min slower.", PassageTimeH: r.PassageTimeH + 0.2, TimeGainedMin: gainMin - 12, BehindMin: 12, Actions: r.Actions[:2]}
+	r.Precision, r.RestWords, r.Caveats = []string{"To about 2 min."}, []string{"3 spans"}, Caveats
 	r.LocalZone = time.FixedZone("UTC+02:00", 2*3600)
 	return r
 }

@@ -13,11 +13,7 @@ import (
 )
 
 // evenMap is the break-even map of one action in one sea.
-type evenMap struct {
-	sea  string
-	rise float64 // of the sea over the typical one of each wind
-	*strategy.BreakEvenMap
-}
+type evenMap struct{ *strategy.BreakEvenMap }
 
 // evenSeas are the seas of the break-even maps: shares of the typical sea of
 // each wind. Twice is the fully developed sea; see typicalSea.
@@ -64,7 +60,7 @@ func breakEvenMaps(ctx context.Context, s *strategy.Sailor, pr *progress) ([]eve
 				return nil, err
 			}
 			m := s.BreakEvenMap(a, tws, twa, func(w float64) float64 { return sea.rise * typicalSea(w) })
-			out = append(out, evenMap{sea.name, sea.rise, m})
+			out = append(out, evenMap{m})
 		}
 		pr.set(i+1, len(actions))
 	}
@@ -86,41 +82,55 @@ func writeBreakEvens(w io.Writer, res *result) error {
 
 // evenCharts makes one map for each kind of action in the typical sea: the
 // action of that kind that the plan makes most, else the middle one.
-func (res *result) evenCharts() []*plots.BreakEvenMap {
-	states := res.problem.States()
+func (res *result) evenCharts(s *strategy.Sailor) []*plots.BreakEvenMap {
 	used := map[[2]uint8]int{}
 	for i := range res.log.Changes {
 		for _, p := range res.log.Changes[i].Price.Parts() {
 			used[[2]uint8{p.From, p.To}]++
 		}
 	}
-	byKind := map[strategy.Kind][]evenMap{}
-	for _, m := range res.maps {
-		if m.rise == 1 {
-			byKind[m.Action.Kind] = append(byKind[m.Action.Kind], m)
-		}
+	byKind := map[strategy.Kind][]strategy.Action{}
+	for _, a := range s.LeewardActions() {
+		byKind[a.Kind] = append(byKind[a.Kind], a)
+	}
+	var tws, twa []float64
+	for kn := 6.0; kn <= 36; kn += 1.5 {
+		tws = append(tws, units.MS(kn))
+	}
+	for deg := 40.0; deg <= 170; deg += 5 {
+		twa = append(twa, units.Rad(deg))
 	}
 	var out []*plots.BreakEvenMap
 	for _, k := range []strategy.Kind{strategy.Deploy, strategy.Retract, strategy.Extend, strategy.Shorten, strategy.AddRake, strategy.TakeOffRake} {
-		ms := byKind[k]
-		if len(ms) == 0 {
+		as := byKind[k]
+		if len(as) == 0 {
 			continue
 		}
-		best := ms[len(ms)/2]
-		most := 0
-		for _, m := range ms {
-			if n := used[[2]uint8{m.Action.From, m.Action.To}]; n > most {
-				best, most = m, n
+		best, most := as[len(as)/2], 0
+		for _, a := range as {
+			if n := used[[2]uint8{a.From, a.To}]; n > most {
+				best, most = a, n
 			}
 		}
-		out = append(out, res.evenChart(best, states))
+		out = append(out, evenChart(s.BreakEvenMap(best, tws, twa, typicalSea), s.States()))
 	}
 	return out
 }
 
-func (res *result) evenChart(m evenMap, states *strategy.States) *plots.BreakEvenMap {
-	what := fmt.Sprintf("%s the leeward foil, %s to %s", m.Action.Kind, states.Describe(m.Action.From), states.Describe(m.Action.To))
-	d := &plots.BreakEvenMap{Name: "break-even-" + strings.ReplaceAll(m.Action.Kind.String(), " ", "-"), Title: "How long it must last: " + what, Action: what, Sea: m.sea}
+// doTo says an action on a foil.
+func doTo(k strategy.Kind, foil string) string {
+	switch k {
+	case strategy.AddRake:
+		return "add rake to " + foil
+	case strategy.TakeOffRake:
+		return "take rake off " + foil
+	}
+	return k.String() + " " + foil
+}
+
+func evenChart(m *strategy.BreakEvenMap, states *strategy.States) *plots.BreakEvenMap {
+	what := fmt.Sprintf("%s, %s to %s", doTo(m.Action.Kind, "the leeward foil"), states.Describe(m.Action.From), states.Describe(m.Action.To))
+	d := &plots.BreakEvenMap{Name: "break-even-" + strings.ReplaceAll(m.Action.Kind.String(), " ", "-"), Title: "How long it must last: " + what, Action: what, Sea: evenSeas[1].name}
 	for _, w := range m.TWSMS {
 		d.TWSKn = append(d.TWSKn, units.Knots(w))
 	}

@@ -57,9 +57,7 @@ func (res *result) report(q *question) *plots.PassageReport {
 		rep.ByHand = &plots.ByHand{Name: h.name, Words: h.words(res), PassageTimeH: h.voyage.TimeS() / units.SPerHour, TimeGainedMin: h.gainedS(res) / 60,
 			BehindMin: (h.voyage.TimeS() - v.TimeS()) / 60, EffortKJ: h.effortJ / 1000, Actions: res.actionRows(h.log, nil)}
 	}
-	for _, m := range res.evenCharts() {
-		rep.BreakMaps = append(rep.BreakMaps, m)
-	}
+	rep.BreakMaps = res.evenCharts(res.problem.Sailor)
 	names := res.problem.States()
 	for _, e := range res.evens {
 		row := plots.BreakEvenRow{Action: "deploy leeward foil", From: names.Describe(e.From), To: names.Describe(e.To),

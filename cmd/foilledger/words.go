@@ -39,7 +39,7 @@ func commandLine(args []string) string {
 // precision says how exact the plan is.
 func (res *result) precision() []string {
 	out := []string{fmt.Sprintf("No schedule on this track, with these stages and settings, can arrive more than %s earlier (%.2f %% of the passage): that is what free and instant changes would allow.",
-		minutes(res.boundGapS()), 100*res.boundGapS()/res.voyage.TimeS())}
+		minutes(60*ceilMin(res.boundGapS())), 100*res.boundGapS()/res.voyage.TimeS())}
 	for _, r := range res.refined {
 		out = append(out, fmt.Sprintf("With %s the fastest plan arrives %s.", r.What, laterEarlier(r.ChangeS)))
 	}
@@ -65,6 +65,15 @@ func minutes(s float64) string {
 		return fmt.Sprintf("%.0f min", m)
 	}
 	return hoursMinutes(s)
+}
+
+// ceilMin is seconds in minutes, rounded up to what is shown.
+func ceilMin(s float64) float64 {
+	if m := s / 60; m < 9.9 {
+		return math.Ceil(10*m-1e-9) / 10
+	} else {
+		return math.Ceil(m - 1e-9)
+	}
 }
 
 // restWords says what rest the plan leaves and what each day asks for.

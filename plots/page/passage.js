@@ -104,16 +104,28 @@
       return [w.u[i][k] + f * (w.u[j][k] - w.u[i][k]), w.v[i][k] + f * (w.v[j][k] - w.v[i][k])];
     };
   }
-  function boat(g, v, p, colour, solid, name, above) {
+  function boat(g, v, p, colour, solid, name, above, taken) {
     const [x, y] = place(v, p[LAT], p[LON]);
     svgNode(g, "path", {
-      d: "M0 -9L5.5 7L0 4L-5.5 7Z", transform: "translate(" + x.toFixed(1) + " " + y.toFixed(1) + ") rotate(" + p[COG].toFixed(0) + ")",
+      "class": "boat", d: "M0 -9L5.5 7L0 4L-5.5 7Z", transform: "translate(" + x.toFixed(1) + " " + y.toFixed(1) + ") rotate(" + p[COG].toFixed(0) + ")",
       fill: solid ? "var(--c-" + colour + ")" : "var(--c-paper)", stroke: solid ? "var(--c-paper)" : "var(--c-" + colour + ")", "stroke-width": solid ? 1 : 1.8,
     });
-    const right = x < (v[0] + v[2]) / 2;
-    svgNode(g, "text", {
-      x: (right ? x + 11 : x - 11).toFixed(1), y: (above ? y - 9 : y + 16).toFixed(1), "text-anchor": right ? "start" : "end", fill: "var(--c-" + colour + ")",
-    }, name);
+    // the name goes where it covers no other text, the nearest place first
+    const w = name.length * 5.6, up = above ? -1 : 1;
+    let best = null, least = Infinity;
+    for (const d of [11, 22, 34, 48]) {
+      for (const [sx, sy] of [[1, up], [-1, up], [1, -up], [-1, -up], [1, 0], [-1, 0], [0, up], [0, -up]]) {
+        const cx = x + sx * (d + (sx ? w / 2 - 3 : 0)), cy = y + sy * (d + 2);
+        const q = [cx - w / 2, cy - 6, cx + w / 2, cy + 6];
+        if (q[0] < v[0] || q[2] > v[2] || q[1] < v[1] || q[3] > v[3]) continue;
+        const hits = taken.filter((o) => q[0] < o[2] && q[2] > o[0] && q[1] < o[3] && q[3] > o[1]).length;
+        if (hits < least) { least = hits; best = q; }
+      }
+      if (least === 0) break;
+    }
+    if (!best) return;
+    taken.push(best);
+    svgNode(g, "text", { x: ((best[0] + best[2]) / 2).toFixed(1), y: (best[3] - 2.8).toFixed(1), "text-anchor": "middle", fill: "var(--c-" + colour + ")" }, name);
   }
   function draw(t, plan, base) {
     const wind = d.wind ? windAt(t) : null;
@@ -142,9 +154,14 @@
         svgNode(g, "path", { d: path, fill: "var(--c-wind)", stroke: "var(--c-wind)", "stroke-width": .9, opacity: .75 });
       }
       const [x, y] = place(v, plan[LAT], plan[LON]);
-      svgNode(g, "path", { d: barb(x, y, plan[TWS], plan[FROM], plan[LAT] < 0, 30), fill: "var(--c-ink)", stroke: "var(--c-ink)", "stroke-width": 1.3 });
-      if (base) boat(g, v, base, "base", false, "baseline", false);
-      boat(g, v, plan, "plan", true, "plan", true);
+      svgNode(g, "path", { "class": "boat", d: barb(x, y, plan[TWS], plan[FROM], plan[LAT] < 0, 30), fill: "var(--c-ink)", stroke: "var(--c-ink)", "stroke-width": 1.3 });
+      const names = taken.concat([[x - 9, y - 9, x + 9, y + 9]]);
+      if (base) {
+        const [bx, by] = place(v, base[LAT], base[LON]);
+        names.push([bx - 9, by - 9, bx + 9, by + 9]);
+        boat(g, v, base, "base", false, "baseline", false, names);
+      }
+      boat(g, v, plan, "plan", true, "plan", true, names);
     }
   }
   function degMin(x, pos, neg, width) {
@@ -189,7 +206,7 @@
     let next = -1;
     d.act.forEach((a, i) => { if (next < 0 && a[0] > t) next = i; });
     put("m-next", next < 0 ? "none left" : date(d.act[next][0], 0) + " UTC, " + d.act[next][1]);
-    document.querySelectorAll(".ticks li").forEach((li, i) => li.classList.toggle("now", i === next));
+    document.querySelectorAll(".ticks li").forEach((li) => li.classList.toggle("now", next >= 0 && !!li.querySelector("[data-act='" + (next + 1) + "']")));
   }
   slider.max = String(Math.ceil(d.end / 5) * 5);
   slider.addEventListener("input", show);
