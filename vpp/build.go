@@ -34,8 +34,12 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 		d.Sails = append(d.Sails, s.name)
 	}
 	c := g.coarse()
-	n := len(g.HsM) * len(g.TWSMS) * len(g.TWARad) * len(t.settings)
-	d.BSP, d.Cells, d.Acc = make([]float64, n), make([]cell, n), make([]float32, n*numPowers*len(g.VMS))
+	n := len(g.HsM) * len(g.TWSMS) * len(g.TWARad)
+	ns := n * len(t.settings)
+	d.BSP, d.Cells, d.Acc, t.seeds = make([]float64, ns), make([]cell, ns), make([]float32, ns*numPowers*len(g.VMS)), make([]seed, ns)
+	fine := g.fine()
+	d.Fine = make([]float64, len(fine.HsM)*len(fine.TWSMS)*len(fine.TWARad)*len(t.settings))
+	var coarse []*surface3 // by leeward setting, once the speeds at the grid points are known
 	ne := len(t.exts)
 	d.Less = make([]float64, (ne-1)*ne*len(c.HsM)*len(c.TWSMS)*len(c.TWARad))
 
@@ -53,7 +57,8 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 			}
 		}
 	}
-	total := full*len(g.HsM)*len(g.TWARad) + (len(rows)-full)*len(c.HsM)*len(c.TWARad)
+	total := full*len(g.HsM)*len(g.TWARad) + (len(rows)-full)*len(c.HsM)*len(c.TWARad) +
+		len(t.settings)*(len(g.TWSMS)-1)*(len(g.TWARad)-1)*max(len(g.HsM)-1, 1)
 
 	var next, failed atomic.Int64
 	var mu sync.Mutex
@@ -79,10 +84,15 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 						return
 					}
 					var k, f int
-					if r := rows[i]; r.w == 0 {
-						k, f = t.fillRow(ctx, s, r)
-					} else {
-						k, f = t.fillLess(ctx, s, &c, r)
+					switch {
+					case i >= len(rows):
+						j := i - len(rows)
+						l := j / (len(g.TWSMS) - 1)
+						k = t.fillFine(ctx, s, &fine, coarse[l], l, j%(len(g.TWSMS)-1))
+					case rows[i].w == 0:
+						k, f = t.fillRow(ctx, s, rows[i])
+					default:
+						k, f = t.fillLess(ctx, s, &c, rows[i])
 					}
 					failed.Add(int64(f))
 					report(k)
@@ -98,6 +108,14 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 	if err := run(full, len(rows)); err != nil {
 		return nil, err
 	}
+	hs, tws, twa := newAxis(g.HsM), newAxis(g.TWSMS), newAxis(g.TWARad)
+	for l := range t.settings {
+		coarse = append(coarse, newSurface3(&hs, &tws, &twa, d.BSP[l*n:(l+1)*n]))
+	}
+	if err := run(len(rows), len(rows)+len(t.settings)*(len(g.TWSMS)-1)); err != nil {
+		return nil, err
+	}
+	t.seeds = nil
 	d.Failed = int(failed.Load())
 	slices.SortFunc(d.Upper, func(a, b upperCell) int { return cmp.Compare(a.At, b.At) })
 	t.finish()
@@ -169,6 +187,7 @@ func (t *Table) fillPoint(s *Solver, i int, acc []float32) bool {
 	}
 	nd := &st.node
 	t.data.BSP[i] = nd.v
+	t.seeds[i] = s.seedOf(&st)
 	*c = t.cellOf(s, &st)
 	c.Zero = float32(zeroOf(g.VMS, acc[int(PowerFull)*nv:], st.free))
 	if c.Above > branchGapMS {

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
 )
 
 // modelVersion names the equations; it is part of the cache key, and changes
@@ -78,7 +79,8 @@ func readTable(path string, m *Model, g Grid) *Table {
 	c := g.coarse()
 	ne := len(t.exts)
 	d := &t.data
-	if len(d.BSP) != n || len(d.Cells) != n || len(d.Acc) != n*numPowers*len(g.VMS) || d.Grid.check() != nil ||
+	fine := g.fine()
+	if len(d.Fine) != len(fine.HsM)*len(fine.TWSMS)*len(fine.TWARad)*len(t.settings) || len(d.BSP) != n || len(d.Cells) != n || len(d.Acc) != n*numPowers*len(g.VMS) || !reflect.DeepEqual(d.Grid, g) ||
 		len(d.Less) != (ne-1)*ne*len(c.HsM)*len(c.TWSMS)*len(c.TWARad) {
 		return nil
 	}

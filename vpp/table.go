@@ -29,10 +29,13 @@ type Table struct {
 	data     tableData
 
 	tws, twa, hs    axis
+	ftws, ftwa, fhs axis      // of the speeds
+	points          *surface3 // the grid points, without values
 	ctws, ctwa, chs axis
 	speed           []*surface3   // by leeward setting
 	less            [][]*surface3 // by windward extension − 1, then by leeward group
 	group           []int         // leeward setting → group
+	seeds           []seed        // only while the table is built
 	upperMu         sync.Mutex    // guards data.Upper while the table is built
 	upper           map[int]int   // point → its place in data.Upper
 }
@@ -41,6 +44,7 @@ type Table struct {
 type tableData struct {
 	Grid   Grid
 	BSP    []float64 // leeward setting, sea, wind, angle
+	Fine   []float64 // the same on the finer grid of the speeds
 	Cells  []cell
 	Acc    []float32   // …, power, boat speed; m/s²
 	Less   []float64   // windward extension − 1, leeward group, coarse sea, wind, angle: BSP less that with the foil in
@@ -76,9 +80,12 @@ func (t *Table) finish() {
 	t.hs, t.tws, t.twa = newAxis(g.HsM), newAxis(g.TWSMS), newAxis(g.TWARad)
 	c := g.coarse()
 	t.chs, t.ctws, t.ctwa = newAxis(c.HsM), newAxis(c.TWSMS), newAxis(c.TWARad)
-	n := len(g.HsM) * len(g.TWSMS) * len(g.TWARad)
+	t.points = &surface3{hs: &t.hs, tws: &t.tws, twa: &t.twa}
+	f := g.fine()
+	t.fhs, t.ftws, t.ftwa = newAxis(f.HsM), newAxis(f.TWSMS), newAxis(f.TWARad)
+	n := len(f.HsM) * len(f.TWSMS) * len(f.TWARad)
 	for l := range t.settings {
-		t.speed = append(t.speed, newSurface3(&t.hs, &t.tws, &t.twa, t.data.BSP[l*n:(l+1)*n]))
+		t.speed = append(t.speed, newSurface3(&t.fhs, &t.ftws, &t.ftwa, t.data.Fine[l*n:(l+1)*n]))
 		t.group = append(t.group, groupOf(t.settings[l], t.exts))
 	}
 	cn := len(c.HsM) * len(c.TWSMS) * len(c.TWARad)
@@ -193,7 +200,7 @@ func (t *Table) steady(l, w int, c Condition, fromAbove bool) Steady {
 		return out
 	}
 	out.BSPMS, out.OK = t.Speed(l, w, c)
-	u := t.speed[l]
+	u := t.points
 	s := u.spot(hs, c.TWSMS, c.TWARad)
 	out.Clamped = !s.in
 	base := l * len(t.data.Cells) / len(t.settings)
@@ -279,11 +286,12 @@ func (t *Table) Accel(l, w int, p Power, c Condition, vMS float64) float64 {
 	if math.IsNaN(hs+c.TWSMS+c.TWARad+vMS) || p < PowerNone || p > PowerFull {
 		return 0
 	}
-	u := t.speed[l]
+	u := t.points
 	s := u.spot(hs, c.TWSMS, c.TWARad)
 	shift := 0.0
 	if p == PowerFull {
-		v := u.at(&s)
+		f := t.speed[l].spot(hs, c.TWSMS, c.TWARad)
+		v := t.speed[l].at(&f)
 		if w > 0 {
 			v -= t.lost(l, w, hs, &c)
 		}
