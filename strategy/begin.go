@@ -104,8 +104,7 @@ func (p *Problem) beginAt(l *leg, k, s0, s1 int, t float64, free bool, price *Pr
 	g.t = g.startS
 	g.alongMS = q1.AlongMS / (1 + q1.ChangesPerS*q1.lossS)
 	if s0 != s1 && !free {
-		q0, _ := p.paceIn(s, k, s0)
-		p.priceIn(s, k, b, s0, s1, q0, q1, price)
+		p.priceAt(l, k, b, s0, s1, q1, price)
 		g.t += price.TimeS
 		g.fromM = price.DistanceM
 	}

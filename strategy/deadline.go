@@ -479,3 +479,41 @@ func (p *Problem) cut(ctx context.Context, allow Allowed) (*deadlines, error) {
 	}
 	return p.deadlinesFor(ctx, allow, rough.ArriveS+1e-3)
 }
+
+// ladder holds deadlines for an arrival and for earlier ones: a schedule that
+// pays for every change must arrive so much earlier.
+type ladder struct {
+	rungs []*deadlines
+	perS  float64 // cost of a change
+	stepS float64 // between the rungs' arrivals
+}
+
+// mostRungs is the largest number of rungs of a ladder.
+const mostRungs = 24
+
+// ladderFor makes the deadlines for schedules of a cost of at most costS, in
+// seconds after the reference, with perS added for every change.
+func (p *Problem) ladderFor(ctx context.Context, allow Allowed, costS, perS, leastS float64) (*ladder, error) {
+	ld := &ladder{perS: perS, stepS: math.Max(perS, (costS-leastS)/mostRungs)}
+	for at := costS; ; at -= ld.stepS {
+		d, err := p.deadlinesFor(ctx, allow, at+1e-3)
+		if err != nil {
+			return nil, err
+		}
+		ld.rungs = append(ld.rungs, d)
+		if perS == 0 || at < leastS {
+			return ld, nil
+		}
+	}
+}
+
+// level returns the deadlines of a schedule with so many changes.
+func (ld *ladder) level(changes int32) *deadlines {
+	if ld == nil {
+		return nil
+	}
+	if ld.perS == 0 {
+		return ld.rungs[0]
+	}
+	return ld.rungs[min(int(float64(changes)*ld.perS/ld.stepS), len(ld.rungs)-1)]
+}

@@ -1,8 +1,9 @@
 package strategy
 
 import (
-	"context"
+	"cmp"
 	"math"
+	"slices"
 )
 
 // dominates reports whether whatever can follow b can follow a no later. A
@@ -13,7 +14,7 @@ func (p *Problem) dominates(a, b *tally) bool {
 	if a.t > b.t || (r.counts() && a.changes > b.changes) {
 		return false
 	}
-	if r.SpacingS > 0 && math.Max(a.t, a.ready) > math.Max(b.t, b.ready) {
+	if r.SpacingS > 0 && max(a.t, a.ready) > max(b.t, b.ready) {
 		return false
 	}
 	if r.EffortJ > 0 {
@@ -23,7 +24,7 @@ func (p *Problem) dominates(a, b *tally) bool {
 	}
 	if r.RestS > 0 {
 		slack := r.slack()
-		if math.Min(a.gap, a.t-r.NapS) > math.Min(b.gap, b.t-r.NapS)+slack {
+		if min(a.gap, a.t-r.NapS) > min(b.gap, b.t-r.NapS)+slack {
 			return false
 		}
 		n := p.windows()
@@ -33,7 +34,7 @@ func (p *Problem) dominates(a, b *tally) bool {
 			if from >= a.t || a.awake[w%n] <= b.awake[w%n]+slack {
 				continue
 			}
-			if a.awake[w%n]+from+dayS-math.Min(a.t, a.gap) > dayS-r.RestS { // the window can still fail
+			if a.awake[w%n]+from+dayS-min(a.t, a.gap) > dayS-r.RestS { // the window can still fail
 				return false
 			}
 		}
@@ -62,19 +63,28 @@ func (p *Problem) insert(set []*label, x *label) []*label {
 		}
 	}
 	kept = append(kept, x)
-	if p.person.RestS > 0 && p.person.ToleranceS >= 0 && len(kept) > mostLabels {
+	if p.person.RestS > 0 && p.person.ToleranceS >= 0 && len(kept) > p.mostLabels() {
 		kept = p.drop(kept)
 	}
 	return kept
 }
 
-// mostLabels is how many labels of a state are kept under a rest quota, unless
+// manyLabels is how many labels of a state are kept under a rest quota, unless
 // the person's ToleranceS asks for all.
-const mostLabels = 6
+const manyLabels = 8
 
-// drop leaves out the latest label that is not the best rested.
+func (p *Problem) mostLabels() int {
+	if p.most > 0 {
+		return p.most
+	}
+	return manyLabels
+}
+
+// drop leaves one label out so that those left stay spread between the earliest
+// and the best rested: the one whose neighbours are the least apart.
 func (p *Problem) drop(set []*label) []*label {
-	up := func(y *tally) (sum float64) {
+	slices.SortStableFunc(set, func(a, b *label) int { return cmp.Compare(a.t, b.t) })
+	up := func(y *label) (sum float64) {
 		for _, a := range y.awake {
 			sum += a
 		}
@@ -82,56 +92,28 @@ func (p *Problem) drop(set []*label) []*label {
 	}
 	rested := 0
 	for i := range set {
-		if up(&set[i].tally) < up(&set[rested].tally) {
+		if up(set[i]) < up(set[rested]) {
 			rested = i
 		}
 	}
-	latest := -1
-	for i := range set {
-		if i != rested && (latest < 0 || set[i].t > set[latest].t) {
-			latest = i
+	worst, least := -1, math.Inf(1)
+	for i := 1; i < len(set); i++ { // the earliest stays
+		if i == rested {
+			continue
+		}
+		apart := math.Inf(1)
+		if i+1 < len(set) {
+			a, b := set[i-1], set[i+1]
+			apart = b.t - a.t + math.Abs(up(b)-up(a))
+		} else {
+			apart = 2 * (set[i].t - set[i-1].t + math.Abs(up(set[i])-up(set[i-1])))
+		}
+		if apart < least {
+			worst, least = i, apart
 		}
 	}
-	return append(set[:latest], set[latest+1:]...)
-}
-
-// boundChanges limits the number of changes to those that can pay: no schedule
-// arrives before the plan without rules, and the schedule that never changes is
-// one to beat.
-func (p *Problem) boundChanges(ctx context.Context, allow Allowed) (*Problem, error) {
-	free := *p
-	free.person = Person{}
-	free.course = p.fresh()
-	plan, err := free.Best(ctx, allow, false, nil)
-	if err != nil || plan.Status != Found {
-		return p, err
+	if worst < 0 {
+		worst = len(set) - 1
 	}
-	stay := make(Schedule, len(plan.Schedule))
-	for k := range stay {
-		stay[k] = p.Start
-		if allow != nil && !allow(k, p.Start) {
-			return p, nil
-		}
-	}
-	v, broken, err := p.sailFor(stay, nil, nil)
-	if err != nil {
-		return p, ignoreCoverage(err)
-	}
-	if broken || v.Status != Found {
-		return p, nil
-	}
-	most := int((v.ArriveS - plan.ArriveS) / p.person.LeastGainS)
-	q := *p
-	if q.person.Changes == 0 || most < q.person.Changes {
-		q.person.Changes = max(most, 1)
-	}
-	return &q, nil
-}
-
-// fresh is the course without what has been met on it: its paces depend on the
-// rules.
-func (p *Problem) fresh() *course {
-	c := newCourse(p.track, p.opt.stageM(), p.opt.piece(), p.opt.interval(), p.cuts)
-	c.legs = c.legs[:len(p.course.legs)]
-	return c
+	return append(set[:worst], set[worst+1:]...)
 }

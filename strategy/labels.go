@@ -9,13 +9,17 @@ import (
 )
 
 // frontier runs the label search under the rules of the person and returns the
-// labels at the end of the track that no other dominates.
-func (p *Problem) frontier(ctx context.Context, allow Allowed, progress func(done, total int)) ([]*label, Status, error) {
+// labels at the end of the track that no other dominates. With cut only labels
+// are kept that can still come to a cost for which it was made.
+func (p *Problem) frontier(ctx context.Context, allow Allowed, cut *ladder, progress func(done, total int)) ([]*label, Status, error) {
+	q := *p // with a memo of its own
+	q.memo = new(memo)
+	p = &q
 	n := len(p.states.all)
 	sets, next := make([][]*label, n), make([][]*label, n)
 	start := p.states.Index(p.Start)
 	sets[start] = []*label{{tally: tally{t: p.DepartS, gap: p.DepartS, ready: math.Inf(-1)}, state: int32(start)}}
-	ls := &labelSearch{p: p, allow: allow, ways: make([][]wayIn, n)}
+	ls := &labelSearch{p: p, allow: allow, cut: cut, ways: make([][]wayIn, n)}
 	for k := range p.course.legs {
 		if err := ctx.Err(); err != nil {
 			return nil, Canceled, err
@@ -27,15 +31,15 @@ func (p *Problem) frontier(ctx context.Context, allow Allowed, progress func(don
 			next[s] = nil
 		}
 		if err := ls.stage(ctx, k, sets, next); err != nil {
-			if ctx.Err() != nil {
-				return nil, Canceled, err
-			}
-			return nil, NoWay, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: err}
+			return nil, Canceled, err
 		}
 		sets, next = next, sets
 		any := false
 		for _, set := range sets {
 			any = any || len(set) > 0
+		}
+		if !any && ls.missing != nil {
+			return nil, NoWay, &PassageError{DistanceNM: p.course.legs[k].startM / units.MPerNM, Err: ls.missing}
 		}
 		if !any {
 			return nil, NoWay, nil
@@ -62,7 +66,18 @@ type wayIn struct {
 type labelSearch struct {
 	p     *Problem
 	allow Allowed
+	cut   *ladder
 	ways  [][]wayIn // by state
+	// missing is the first gap in the weather that was met. What needs the
+	// weather there is dropped: it comes later than what does not.
+	missing error
+}
+
+// skip drops a way for which the weather is missing.
+func (ls *labelSearch) skip(err error) {
+	if ls.missing == nil {
+		ls.missing = err
+	}
 }
 
 // stage carries all labels over one stage.
@@ -71,24 +86,24 @@ func (ls *labelSearch) stage(ctx context.Context, n int, sets, next [][]*label) 
 	l := &p.course.legs[n]
 	var order []*label
 	for _, set := range sets {
-		order = append(order, set...)
+		for _, x := range set {
+			if d := ls.cut.level(x.changes); d == nil || x.t <= d.leave[n] {
+				order = append(order, x)
+			}
+		}
 	}
 	sort.SliceStable(order, func(i, j int) bool { return order[i].t < order[j].t })
 	for s := range ls.ways {
 		ls.ways[s] = ls.ways[s][:0]
 	}
 	for _, x := range order {
-		if err := ls.into(l, n, x, int(x.state), x.t); err != nil {
-			return err
-		}
+		ls.into(l, n, x, int(x.state), x.t)
 	}
 	for _, x := range order {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := ls.changes(l, n, x); err != nil {
-			return err
-		}
+		ls.changes(l, n, x)
 	}
 	for s1 := range ls.ways {
 		ways := ls.ways[s1]
@@ -100,7 +115,8 @@ func (ls *labelSearch) stage(ctx context.Context, n int, sets, next [][]*label) 
 			}
 			x := &label{tally: w.from.tally, parent: w.from, state: int32(s1), startS: w.startS}
 			if _, err := p.step(n, &x.tally, int(w.from.state), s1, w.startS, nil); err != nil {
-				return err
+				ls.skip(err)
+				continue
 			}
 			if !x.broken {
 				next[s1] = p.insert(next[s1], x)
@@ -111,18 +127,20 @@ func (ls *labelSearch) stage(ctx context.Context, n int, sets, next [][]*label) 
 }
 
 // changes lists the changes from a label at the start of a stage.
-func (ls *labelSearch) changes(l *leg, n int, x *label) error {
+func (ls *labelSearch) changes(l *leg, n int, x *label) {
 	p := ls.p
 	s := &l.steps[0]
 	k := p.index(x.t)
 	q0, b := p.paceIn(s, k, int(x.state))
 	if q0 == nil {
-		return b.err
+		ls.skip(b.err)
+		return
 	}
 	lb := p.lowerBound(s, k, b, q0, int(x.state), x.t)
 	rest := p.person.RestS > 0 && p.safeIn(s, k, b, int(x.state), q0)
+	cut := ls.cut.level(x.changes + 1)
 	for s1 := range ls.ways {
-		if s1 == int(x.state) || (ls.allow != nil && !ls.allow(n, p.states.all[s1])) {
+		if s1 == int(x.state) || !cut.open(n, s1, x.t) || (ls.allow != nil && !ls.allow(n, p.states.all[s1])) {
 			continue
 		}
 		least := x.tally
@@ -134,14 +152,13 @@ func (ls *labelSearch) changes(l *leg, n int, x *label) error {
 		}
 		from, err := p.earliest(l, &x.tally, int(x.state), s1, x.t)
 		if err != nil {
-			return err
+			ls.skip(err)
+			continue
 		}
 		if math.IsInf(from, 1) {
 			continue
 		}
-		if err := ls.into(l, n, x, s1, from); err != nil {
-			return err
-		}
+		ls.into(l, n, x, s1, from)
 		if !rest {
 			continue
 		}
@@ -149,16 +166,12 @@ func (ls *labelSearch) changes(l *leg, n int, x *label) error {
 		for _, until := range ls.restUntil(x, from) {
 			at, err := p.earliest(l, &x.tally, int(x.state), s1, until)
 			if err != nil {
-				return err
-			}
-			if !math.IsInf(at, 1) {
-				if err := ls.into(l, n, x, s1, at); err != nil {
-					return err
-				}
+				ls.skip(err)
+			} else if !math.IsInf(at, 1) {
+				ls.into(l, n, x, s1, at)
 			}
 		}
 	}
-	return nil
 }
 
 // longestRestWaitS bounds the waits that are tried to complete a rest.
@@ -183,17 +196,25 @@ func (ls *labelSearch) restUntil(x *label, from float64) (out []float64) {
 }
 
 // into adds a way into a stage.
-func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) error {
+func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) {
 	p := ls.p
 	if ls.allow != nil && !ls.allow(n, p.states.all[s1]) {
-		return nil
+		return
+	}
+	changes := x.changes
+	if s1 != int(x.state) {
+		changes++
+	}
+	if !ls.cut.level(changes).open(n, s1, startS) {
+		return
 	}
 	w := wayIn{from: x, startS: startS, before: x.tally}
 	var pr Price
 	k := p.index(startS)
 	g, err := p.beginAt(l, k, int(x.state), s1, startS, false, &pr)
 	if err != nil {
-		return err
+		ls.skip(err)
+		return
 	}
 	var hi float64
 	w.lo, hi = p.bounds(l, k, s1, &g)
@@ -216,10 +237,9 @@ func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) err
 		w.lo = math.Inf(-1)
 	}
 	if w.before.broken || ls.ruledOut(s1, &w.before, w.lo, nil) {
-		return nil
+		return
 	}
 	ls.ways[s1] = append(ls.ways[s1], w)
-	return nil
 }
 
 // ruledOut reports whether a way into a stage that is level with lo at the

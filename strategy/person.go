@@ -1,9 +1,7 @@
 package strategy
 
 import (
-	"context"
 	"math"
-	"sort"
 
 	"foilledger/vpp/units"
 )
@@ -247,92 +245,6 @@ func (p *Problem) step(n int, y *tally, s0, s1 int, startS float64, log *Log) (S
 func (p *Problem) again(n, s1 int, st *Stage, y *tally) error {
 	_, err := p.finish(&p.course.legs[n], s1, &st.begun, &watch{p, y})
 	return err
-}
-
-// BestFor finds the schedule of earliest arrival (plus LeastGainS for every
-// change) under the problem's rules for the person. Labels carry what the rules
-// need, and of every state all labels are kept that no other dominates. With
-// given rests, spacing, effort and changes the result is the optimum of the
-// discretised problem in which the boat may wait at the start of a stage. With
-// RestS waiting is tried as long as it completes a nap or a quota; windows of
-// 24 hours begin at steps of WindowS, and only whole ones are checked.
-func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done, total int)) (*Voyage, error) {
-	if !p.person.any() {
-		return p.Best(ctx, allow, false, progress)
-	}
-	if p.person.LeastGainS > 0 {
-		q, err := p.boundChanges(ctx, allow)
-		if err != nil {
-			return nil, err
-		}
-		p = q
-	}
-	if p.person.RestS > 0 {
-		// Without the quota first: where that leaves the rest, it is the answer.
-		q := *p
-		q.person.RestS = 0
-		v, err := q.BestFor(ctx, allow, progress)
-		if err != nil || v.Status != Found {
-			return v, err
-		}
-		if w, broken, err := p.sailFor(v.Schedule, v.starts, nil); err == nil && !broken && w.Status == Found {
-			return w, nil
-		}
-	}
-	final, st, err := p.frontier(ctx, allow, progress)
-	if err != nil || st != Found {
-		return &Voyage{Status: st, DepartS: p.DepartS, TotalM: p.course.totalM}, err
-	}
-	cost := func(x *label) float64 { return x.t + p.person.LeastGainS*float64(x.changes) }
-	best := final[0]
-	for _, x := range final {
-		if cost(x) < cost(best) {
-			best = x
-		}
-	}
-	return p.retrace(best)
-}
-
-// Frontier returns the best voyage for each number of changes that pays: each
-// has more changes than the one before and arrives earlier.
-func (p *Problem) Frontier(ctx context.Context, atMost int, progress func(done, total int)) ([]*Voyage, error) {
-	person := p.person
-	person.Changes = atMost
-	q := p.For(person)
-	final, st, err := q.frontier(ctx, nil, progress)
-	if err != nil || st != Found {
-		return nil, err
-	}
-	sort.SliceStable(final, func(i, j int) bool {
-		a, b := final[i], final[j]
-		return a.changes < b.changes || (a.changes == b.changes && a.t < b.t)
-	})
-	var out []*Voyage
-	last := math.Inf(1)
-	for _, x := range final {
-		if x.t >= last {
-			continue
-		}
-		last = x.t
-		v, err := q.retrace(x)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, v)
-	}
-	return out, nil
-}
-
-// retrace sails the schedule that led to a label.
-func (p *Problem) retrace(x *label) (*Voyage, error) {
-	n := len(p.course.legs)
-	v := &Voyage{Schedule: make(Schedule, n), starts: make([]float64, n)}
-	for k := n - 1; k >= 0; k-- {
-		v.Schedule[k], v.starts[k] = p.states.all[x.state], x.startS
-		x = x.parent
-	}
-	w, _, err := p.sailFor(v.Schedule, v.starts, nil)
-	return w, err
 }
 
 // sailFor sails a schedule under the rules. Without starts every change begins

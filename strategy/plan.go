@@ -98,6 +98,8 @@ type Problem struct {
 
 	cuts   []float64 // more ends of stages, m
 	person Person
+	memo   *memo // prices met by a search; nil outside
+	most   int   // labels of a state kept under a rest quota, 0: as usual
 }
 
 // NewProblem prepares a track for a boat that leaves at departS, in seconds

@@ -1,0 +1,246 @@
+package strategy
+
+import (
+	"context"
+	"math"
+	"sort"
+)
+
+// BestFor finds the schedule of earliest arrival (plus LeastGainS for every
+// change) under the problem's rules for the person. Labels carry what the rules
+// need, and of every state all labels are kept that no other dominates. With
+// given rests, spacing, effort and changes the result is the optimum of the
+// discretised problem in which the boat may wait at the start of a stage. With
+// RestS waiting is tried as long as it completes a nap or a quota; windows of
+// 24 hours begin at steps of WindowS, and only whole ones are checked; and
+// ToleranceS says what is left out.
+//
+// The search is made for a cost little above that of the plan without the
+// rules first, then for more: of a schedule that costs no more than was asked
+// for, no label is dropped, so that the first one found is the best.
+func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done, total int)) (*Voyage, error) {
+	if !p.person.any() {
+		return p.Best(ctx, allow, false, progress)
+	}
+	progress = onlyUp(progress)
+	noWay := &Voyage{Status: NoWay, DepartS: p.DepartS, TotalM: p.course.totalM}
+	// What is left without the rest quota, or without any rule, costs no more.
+	var loose *Voyage
+	var err error
+	if p.person.RestS > 0 {
+		q := *p
+		q.person.RestS = 0
+		loose, err = q.BestFor(ctx, allow, progress)
+	} else {
+		loose, err = p.Best(ctx, allow, false, progress)
+	}
+	if err != nil || loose.Status != Found {
+		if loose != nil && loose.Status == NoWay {
+			loose = noWay
+		}
+		return loose, err
+	}
+	least := loose.ArriveS
+	if p.person.RestS > 0 {
+		least += p.person.LeastGainS * float64(len(loose.changes(p.Start)))
+	}
+	known, err := p.firstTry(loose, allow)
+	if err != nil {
+		return nil, err
+	}
+	if rough, err := p.rough(ctx, allow); err != nil {
+		return nil, err
+	} else if rough != nil && rough.Status == Found && (known == nil || p.cost(rough) < p.cost(known)) {
+		known = rough
+	}
+	bound := math.Inf(1)
+	if known != nil {
+		if bound = p.cost(known); bound <= least+1e-6 {
+			return known, nil
+		}
+	}
+	for _, more := range []float64{120, 900, 5400, 6 * 3600, math.Inf(1)} {
+		upTo := math.Min(least+more, bound)
+		v, err := p.searchUpTo(ctx, allow, upTo, loose.ArriveS, progress)
+		if err != nil {
+			st := NoWay
+			if ctx.Err() != nil {
+				st = Canceled
+			}
+			return &Voyage{Status: st, DepartS: p.DepartS, TotalM: p.course.totalM}, err
+		}
+		if v != nil {
+			return v, nil
+		}
+		if upTo >= bound {
+			break
+		}
+	}
+	if known != nil {
+		return known, nil
+	}
+	return noWay, nil
+}
+
+// roughLabels is how many labels of a state the rough search keeps.
+const roughLabels = 40
+
+// rough finds a good schedule under the rules with few states: those between
+// which a good schedule can be expected, and those of them that may be left
+// alone. It is nil where there is none.
+func (p *Problem) rough(ctx context.Context, allow Allowed) (*Voyage, error) {
+	n := len(p.states.all)
+	if n <= 2*fewStates {
+		return nil, nil
+	}
+	a, err := p.lookAhead(ctx, allow, nil)
+	if err != nil || a == nil {
+		return nil, ctx.Err()
+	}
+	keep := make([]bool, n)
+	start := p.states.Index(p.Start)
+	for _, s := range a.few(fewStates, start) {
+		keep[s] = true
+	}
+	if p.person.RestS > 0 {
+		for k := range a.then {
+			for s := range a.then[k] {
+				first := &p.course.legs[k].steps[0]
+				at := p.index(a.first[k])
+				if q, b := p.paceIn(first, at, s); q != nil && !p.safeIn(first, at, b, s, q) {
+					a.then[k][s] += hourS
+				}
+			}
+		}
+		for _, s := range a.few(fewStates, start) {
+			keep[s] = true
+		}
+	}
+	q := *p
+	q.most = roughLabels
+	return q.searchUpTo(ctx, func(k int, s State) bool { return keep[p.states.Index(s)] && (allow == nil || allow(k, s)) }, math.Inf(1), 0, nil)
+}
+
+// searchUpTo is the search for a schedule of a cost of at most upTo; nil where
+// there is none. No schedule arrives before leastS.
+func (p *Problem) searchUpTo(ctx context.Context, allow Allowed, upTo, leastS float64, progress func(done, total int)) (*Voyage, error) {
+	var cut *ladder
+	if !math.IsInf(upTo, 1) {
+		var err error
+		if cut, err = p.ladderFor(ctx, allow, upTo, p.person.LeastGainS, leastS); err != nil {
+			return nil, err
+		}
+	}
+	final, _, err := p.frontier(ctx, allow, cut, progress)
+	if err != nil {
+		return nil, err
+	}
+	cost := func(x *label) float64 { return x.t + p.person.LeastGainS*float64(x.changes) }
+	var best *label
+	for _, x := range final {
+		if best == nil || cost(x) < cost(best) {
+			best = x
+		}
+	}
+	if best == nil || !(cost(best) <= upTo+1e-6) {
+		return nil, nil
+	}
+	return p.retrace(best)
+}
+
+// cost is what BestFor minimises, in seconds after the reference.
+func (p *Problem) cost(v *Voyage) float64 {
+	return v.ArriveS + p.person.LeastGainS*float64(len(v.changes(p.Start)))
+}
+
+// firstTry finds some schedule that keeps the rules: the one found without
+// them, or the one without changes. It is nil when neither does.
+func (p *Problem) firstTry(loose *Voyage, allow Allowed) (*Voyage, error) {
+	stay := make(Schedule, len(loose.Schedule))
+	allowed := true
+	for k := range stay {
+		stay[k] = p.Start
+		allowed = allowed && (allow == nil || allow(k, p.Start))
+	}
+	var best *Voyage
+	try := func(schedule Schedule, starts []float64) error {
+		v, broken, err := p.sailFor(schedule, starts, nil)
+		if err != nil {
+			return ignoreCoverage(err)
+		}
+		if !broken && v.Status == Found && (best == nil || p.cost(v) < p.cost(best)) {
+			best = v
+		}
+		return nil
+	}
+	if err := try(loose.Schedule, nil); err != nil {
+		return nil, err
+	}
+	if loose.starts != nil {
+		if err := try(loose.Schedule, loose.starts); err != nil {
+			return nil, err
+		}
+	}
+	if allowed {
+		if err := try(stay, nil); err != nil {
+			return nil, err
+		}
+	}
+	return best, nil
+}
+
+// onlyUp keeps a progress report from going back.
+func onlyUp(progress func(done, total int)) func(done, total int) {
+	if progress == nil {
+		return nil
+	}
+	most := -1
+	return func(done, total int) {
+		if done > most {
+			most = done
+			progress(done, total)
+		}
+	}
+}
+
+// Frontier returns the best voyage for each number of changes that pays: each
+// has more changes than the one before and arrives earlier.
+func (p *Problem) Frontier(ctx context.Context, atMost int, progress func(done, total int)) ([]*Voyage, error) {
+	person := p.person
+	person.Changes = atMost
+	q := p.For(person)
+	final, st, err := q.frontier(ctx, nil, nil, progress)
+	if err != nil || st != Found {
+		return nil, err
+	}
+	sort.SliceStable(final, func(i, j int) bool {
+		a, b := final[i], final[j]
+		return a.changes < b.changes || (a.changes == b.changes && a.t < b.t)
+	})
+	var out []*Voyage
+	last := math.Inf(1)
+	for _, x := range final {
+		if x.t >= last {
+			continue
+		}
+		last = x.t
+		v, err := q.retrace(x)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// retrace sails the schedule that led to a label.
+func (p *Problem) retrace(x *label) (*Voyage, error) {
+	n := len(p.course.legs)
+	v := &Voyage{Schedule: make(Schedule, n), starts: make([]float64, n)}
+	for k := n - 1; k >= 0; k-- {
+		v.Schedule[k], v.starts[k] = p.states.all[x.state], x.startS
+		x = x.parent
+	}
+	w, _, err := p.sailFor(v.Schedule, v.starts, nil)
+	return w, err
+}
