@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"image"
 	"image/png"
 	"io"
 	"os"
@@ -130,11 +131,11 @@ var pdfOnce = sync.OnceFunc(func() {
 	pdf.SetDefaultModificationDate(pdfStamp)
 })
 
-// pdfCanvas works around two faults of the PDF back end. It hands the bytes of a
-// string to a font encoded in Windows code page 1252, so UTF-8 would print "Â°"
-// for "°"; and it stores every face under one name, so that bold letters come
-// out regular. Regular text is recoded and stays text; bold is drawn as
-// outlines.
+// pdfCanvas works around three faults of the PDF back end. It hands the bytes of
+// a string to a font encoded in Windows code page 1252, so UTF-8 would print "Â°"
+// for "°"; it stores every face under one name, so that bold letters come out
+// regular; and it puts pictures upside down. Regular text is recoded and stays
+// text; bold is drawn as outlines; pictures are turned beforehand.
 type pdfCanvas struct{ *vgpdf.Canvas }
 
 // pdfPlain replaces the few characters in use that the code page lacks.
@@ -150,6 +151,17 @@ func (c pdfCanvas) FillString(f font.Face, p vg.Point, str string) {
 		out = "?"
 	}
 	c.Canvas.FillString(f, p, out)
+}
+
+func (c pdfCanvas) DrawImage(r vg.Rectangle, img image.Image) {
+	b := img.Bounds()
+	turned := image.NewNRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
+	for y := range b.Dy() {
+		for x := range b.Dx() {
+			turned.Set(x, b.Dy()-1-y, img.At(b.Min.X+x, b.Min.Y+y))
+		}
+	}
+	c.Canvas.DrawImage(r, turned)
 }
 
 // pdfText recodes a text in code page 1252.

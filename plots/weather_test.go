@@ -1,11 +1,20 @@
 package plots
 
 import (
+	"bytes"
 	"errors"
+	"image"
+	"image/color"
+	"image/png"
 	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"gonum.org/v1/plot/vg"
 )
 
 // sampleMeteogram is invented weather with everything that a chart can show.
@@ -167,4 +176,74 @@ func TestWeatherMapInterpolates(t *testing.T) {
 			t.Errorf("%v: %g, want unknown", q, got)
 		}
 	}
+}
+
+// Pictures stand the right way up in every format: the upper half red, the lower
+// blue, in its place on the sheet.
+func TestPicturesStandUpright(t *testing.T) {
+	red, blue := color.NRGBA{R: 0xd0, A: 0xff}, color.NRGBA{B: 0xd0, A: 0xff}
+	c := Chart{Name: "upright", tall: 200, tallNarrow: 200, draw: func(s *sheet) {
+		img := image.NewNRGBA(image.Rect(0, 0, 8, 8))
+		for y := range 8 {
+			for x := range 8 {
+				img.Set(x, y, []color.NRGBA{red, blue}[y/4])
+			}
+		}
+		s.c.DrawImage(vg.Rectangle{Min: vp(pt{100, 20}), Max: vp(pt{300, 180})}, img)
+	}}
+	check := func(t *testing.T, img image.Image) {
+		t.Helper()
+		at := func(x, y float64) (r, b uint32) { // points, y upwards
+			k := float64(img.Bounds().Dx()) / WideWidth
+			r, _, b, _ = img.At(int(x*k), int((200-y)*k)).RGBA()
+			return r, b
+		}
+		if r, b := at(200, 150); !(r > 0xa000 && b < 0x4000) {
+			t.Errorf("the upper half is not red: %x %x", r, b)
+		}
+		if r, b := at(200, 50); !(b > 0xa000 && r < 0x4000) {
+			t.Errorf("the lower half is not blue: %x %x", r, b)
+		}
+		for _, q := range [][2]float64{{90, 100}, {310, 100}, {200, 10}, {200, 190}} {
+			if r, b := at(q[0], q[1]); !(r > 0xf000 && b > 0xf000) {
+				t.Errorf("the paper at %v is painted: %x %x", q, r, b)
+			}
+		}
+	}
+	var b bytes.Buffer
+	if err := c.PNG(&b, Wide); err != nil {
+		t.Fatal(err)
+	}
+	img, err := png.Decode(&b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	check(t, img)
+	t.Run("PDF", func(t *testing.T) {
+		tool, err := exec.LookPath("pdftoppm")
+		if err != nil {
+			t.Skip("pdftoppm is not installed (Debian package poppler-utils): skipped")
+		}
+		name := filepath.Join(t.TempDir(), "upright")
+		var b bytes.Buffer
+		if err := c.PDF(&b, Wide); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(name+".pdf", b.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if out, err := exec.Command(tool, "-r", "72", "-png", "-singlefile", name+".pdf", name).CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		f, err := os.Open(name + ".png")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		img, err := png.Decode(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		check(t, img)
+	})
 }

@@ -83,6 +83,7 @@ func assemble(items []item) (set [groups][]series, warnings []string) {
 	bundles := map[bundleKey]*bundle{}
 	var order []*bundle
 	var shapes []grid.Shape
+	var repeated [256]int // by quantity: fields that another file gives too
 	for _, it := range items {
 		k := bundleKey{canonical(&shapes, it.Shape), it.Valid.Unix(), it.Reference.Unix()}
 		b := bundles[k]
@@ -92,8 +93,17 @@ func assemble(items []item) (set [groups][]series, warnings []string) {
 			order = append(order, b)
 		}
 		pk := partKey{it.Quantity, it.Partition}
-		if old, ok := b.fields[pk]; !ok || it.file < old.file {
+		old, ok := b.fields[pk]
+		if ok && it.file != old.file {
+			repeated[it.Quantity]++
+		}
+		if !ok || it.file < old.file {
 			b.fields[pk] = it
+		}
+	}
+	for q, n := range repeated {
+		if n > 0 {
+			warnings = append(warnings, fmt.Sprintf("%v comes from several files with the same run, time and grid (%d fields too many): the file given first is used; if the files are members of an ensemble, give the pattern of their names", grid.Quantity(q), n))
 		}
 	}
 	lone := map[string][]time.Time{}

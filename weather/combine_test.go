@@ -59,6 +59,13 @@ func TestOverlappingFiles(t *testing.T) {
 	}
 	near(t, "the first of equal runs wins", atMiddle(t, load(t, Options{}, fresh, twin).Main(), 12).U, 8, tol)
 	near(t, "the first of equal runs wins", atMiddle(t, load(t, Options{}, twin, fresh).Main(), 12).U, 11, tol)
+	// Files that may be members of an ensemble are not dropped in silence.
+	if w := strings.Join(load(t, Options{}, fresh, twin).Warnings, "\n"); !strings.Contains(w, "wind-u comes from several files with the same run, time and grid (5 fields too many)") || !strings.Contains(w, "members of an ensemble") {
+		t.Errorf("warnings %s", w)
+	}
+	if w := strings.Join(load(t, Options{}, old, fresh).Warnings, "\n"); strings.Contains(w, "several files") {
+		t.Errorf("an older run is no repetition: %s", w)
+	}
 	// The same file twice counts once and is told.
 	dir := t.TempDir()
 	b, err := os.ReadFile(fresh)

@@ -341,7 +341,7 @@ func (o *courseOptions) loadForecast(ctx context.Context, w *route.Waters) (*wea
 		}
 		a := o.points[i-1].Point
 		if w.Blocked(a, m.Point) {
-			return weather.Load(ctx, o.forecast, weather.Options{})
+			return weather.Load(ctx, o.forecast, weather.Options{MemberFiles: o.members})
 		}
 		line := route.LineBetween(a, m.Point)
 		d := line.LengthM()
@@ -359,7 +359,7 @@ func (o *courseOptions) loadForecast(ctx context.Context, w *route.Waters) (*wea
 	if !o.untilTime.IsZero() {
 		depart = time.Time{}
 	}
-	return loadRound(ctx, o.forecast, "", points, halfM/units.MPerNM+marginNM, lengthM, depart)
+	return loadRound(ctx, o.forecast, o.members, points, halfM/units.MPerNM+marginNM, lengthM, depart)
 }
 
 func placeOpen(w *route.Waters, m route.Mark) error {

@@ -10,7 +10,6 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"foilledger/plots"
-	"foilledger/route/coast"
 	"foilledger/vpp/units"
 	"foilledger/weather"
 )
@@ -181,30 +180,12 @@ func weatherMap(f *weather.Field, o *mapOptions) (*plots.WeatherMap, error) {
 	if f.WavesDerived() {
 		d.Note = "The waves are derived from the wind."
 	}
-	d.Coast = coastOf(d.Extent)
-	return d, nil
-}
-
-// coastOf is the land of an area, cut a little outside so that the cut does not
-// show.
-func coastOf(e plots.Extent) [][]plots.Place {
-	index := coast.Coarse()
-	if e.EastDeg-e.WestDeg < 25 {
-		index = coast.Fine()
-	}
-	const beyond = 1.0
-	var out [][]plots.Place
-	for _, ring := range index.Polygons(e.WestDeg-beyond, e.SouthDeg-beyond, e.EastDeg+beyond, e.NorthDeg+beyond) {
-		var r []plots.Place
+	for _, ring := range landRings(d.Extent) {
+		ps := make([]plots.Place, 0, len(ring))
 		for _, p := range ring {
-			r = append(r, plots.Place{LonDeg: p[0], LatDeg: p[1]})
+			ps = append(ps, plots.Place{LonDeg: p[0], LatDeg: p[1]})
 		}
-		if n := len(r); n > 1 && r[0] == r[n-1] {
-			r = r[:n-1]
-		}
-		if len(r) > 2 {
-			out = append(out, r)
-		}
+		d.Coast = append(d.Coast, ps)
 	}
-	return out
+	return d, nil
 }
