@@ -47,21 +47,27 @@ func CardChart(d *RuleCard, paper Paper) (Chart, error) {
 		Alt:  fmt.Sprintf("Rule card for %s: foils in or out and rake by true wind speed and true wind angle.", d.Boat),
 		wide: w, tall: h, tallNarrow: h * NarrowWidth / w,
 	}
-	fits := true
-	c.draw = func(s *sheet) { fits = drawCard(s, d) }
-	// a trial run on nothing but the measure of the texts
-	c.paint(&measure{}, Wide)
-	if !fits {
-		return Chart{}, fieldErr("RuleCard", "does not fit %.0f × %.0f mm; use fewer bands, shorter rules, or A4", w*25.4/72, h*25.4/72)
+	// The largest type and the highest rows that fit, found on nothing but the
+	// measure of the texts.
+	for _, scale := range []float64{1, 0.92, 0.85} {
+		for _, row := range []float64{40, 36, 32, 28, 25, 22} {
+			fits := false
+			c.draw = func(s *sheet) { fits = drawCard(s, d, scale, row) }
+			if c.paint(&measure{}, Wide); fits {
+				return c, nil
+			}
+		}
 	}
-	return c, nil
+	return Chart{}, fieldErr("RuleCard", "does not fit %.0f × %.0f mm; use fewer bands, shorter rules, or A4", w*25.4/72, h*25.4/72)
 }
 
-// drawCard reports whether everything found room.
-func drawCard(s *sheet, d *RuleCard) bool {
+// drawCard draws the card with its type scaled and rows of a height in points
+// on A5. It reports whether everything found room.
+func drawCard(s *sheet, d *RuleCard, scale, row float64) bool {
 	black, grey := color.RGBA{0, 0, 0, 255}, color.RGBA{0xd4, 0xd4, 0xd4, 255}
 	let := func(size float64, bold bool) lettering { return lettering{size: size, bold: bold, col: black} }
-	k := math.Min(1.3, s.box.w()/420) // A4 gets larger type
+	room := math.Min(1.3, s.box.w()/420) // A4 gets larger type
+	k := scale * room
 	const m = 20.0
 	x1 := s.box.x1 - m
 	y := s.box.y1 - m
@@ -73,13 +79,13 @@ func drawCard(s *sheet, d *RuleCard) bool {
 	para(let(15*k, true), d.Title, m)
 	para(let(9.5*k, false), d.Boat, m)
 	y -= 3 * k
-	para(let(9.5*k, false), "Read down: true wind speed (kn). Read across: true wind angle from the bow (°). Grey: leeward foil out, with its rake; below it, how long it must last to pay. White: foils in. Hatched: beyond a limit, foils in.", m)
+	para(let(9.5*k, false), "Down: true wind speed. Across: true wind angle from the bow. Grey: leeward foil OUT (BOTH: the windward one too) and its rake; below, how long the wind must last for it to pay. White: foils in."+hatched(d), m)
 	y -= 16 * k
 
 	x0 := m + 46*k
 	nx, ny := len(d.TWABandsDeg), len(d.TWSBandsKn)
 	cw := (x1 - x0) / float64(nx)
-	ch := math.Min(40*k, math.Max(27*k, (y-m-190*k)/float64(ny)))
+	ch := row * room
 	fits := true
 	put := func(l lettering, x, y float64, str string, room float64) {
 		for ; l.size > 6.5; l.size -= 0.5 {
@@ -90,38 +96,40 @@ func drawCard(s *sheet, d *RuleCard) bool {
 		}
 		fits = false
 	}
-	band := func(b Band) string { return fmt.Sprintf("%g–%g", b.From, b.To) }
+	band := func(b Band, end float64) string {
+		if b.To >= end {
+			return fmt.Sprintf("%g +", b.From)
+		}
+		return fmt.Sprintf("%g–%g", b.From, b.To)
+	}
 	for j, b := range d.TWABandsDeg {
-		put(let(10*k, true), x0+(float64(j)+0.5)*cw, y+8*k, band(b)+"°", cw)
+		put(let(10*k, true), x0+(float64(j)+0.5)*cw, y+8*k, band(b, 360)+"°", cw)
 	}
 	rule := stroke{col: black, width: 0.8}
 	for i, b := range d.TWSBandsKn {
-		top0 := y - float64(i)*ch
-		put(let(10*k, true), (m+x0)/2, top0-ch/2, band(b)+" kn", x0-m)
-		for j, cell := range d.Cells[i] {
-			q := box{x0 + float64(j)*cw, top0 - ch, x0 + float64(j+1)*cw, top0}
-			mid := (q.x0 + q.x1) / 2
-			switch {
-			case cell.Refused:
-				s.hatch(stroke{col: black, width: 0.4}, q, 4)
-				put(lettering{size: 9 * k, col: black, halo: true}, mid, (q.y0+q.y1)/2, "in", cw)
-			case !cell.Out:
-				put(let(9*k, false), mid, (q.y0+q.y1)/2, "in", cw)
-			default:
-				s.fillBox(q, grey)
-				out := "OUT " + trimZero(fmt.Sprintf("%.1f", cell.RakeDeg)) + "°"
-				if cell.Extension < 0.99 {
-					out = fmt.Sprintf("%.0f%% ", 100*cell.Extension) + trimZero(fmt.Sprintf("%.1f", cell.RakeDeg)) + "°"
-				}
-				if cell.BreakEvenMin > 0 {
-					put(let(10*k, true), mid, q.y1-0.36*ch, out, cw)
-					put(let(8*k, false), mid, q.y1-0.74*ch, span(cell.BreakEvenMin), cw)
-				} else {
-					put(let(10*k, true), mid, (q.y0+q.y1)/2, out, cw)
-				}
-			}
-			s.frame(rule, q)
+		put(let(10*k, true), (m+x0)/2, y-(float64(i)+0.5)*ch, band(b, openEnd)+" kn", x0-m)
+	}
+	for _, r := range joined(d.Cells) {
+		q := box{x0 + float64(r.j0)*cw, y - float64(r.i1)*ch, x0 + float64(r.j1)*cw, y - float64(r.i0)*ch}
+		cell := d.Cells[r.i0][r.j0]
+		switch {
+		case cell.Refused:
+			s.hatch(stroke{col: black, width: 0.4}, q, 4)
+		case cell.Out:
+			s.fillBox(q, grey)
 		}
+		lines := cellLines(cell)
+		pitch := math.Min(12*k, q.h()/(float64(len(lines))+0.3))
+		for n, l := range lines {
+			size := math.Min(l.size*k, pitch/1.02)
+			if size < 6.5 {
+				fits = false
+			}
+			look := let(size, l.bold)
+			look.halo = cell.Refused
+			put(look, (q.x0+q.x1)/2, (q.y0+q.y1)/2+(float64(len(lines)-1)/2-float64(n))*pitch, l.text, q.w())
+		}
+		s.frame(rule, q)
 	}
 	y -= float64(ny)*ch + 14*k
 	if len(d.SlowFirst) > 0 {
@@ -133,8 +141,21 @@ func drawCard(s *sheet, d *RuleCard) bool {
 			y -= 1.5 * k
 		}
 	}
+	if len(d.Notes) > 0 {
+		y -= 3 * k
+		para(let(11*k, true), "Keep in mind", m)
+		y -= 2 * k
+		for _, r := range d.Notes {
+			s.text(let(9.5*k, false), m, y, "•", left, top)
+			para(let(9.5*k, false), r, m+9*k)
+			y -= 1.5 * k
+		}
+	}
 	y -= 5 * k
 	words := fmt.Sprintf("Following this card costs %.1f %% of passage time against the best possible.", d.RegretPercent)
+	if d.KeptPercent > 0 {
+		words += fmt.Sprintf(" It keeps %.0f %% of what foils can gain.", d.KeptPercent)
+	}
 	if d.FittedOn != "" {
 		words += " Fitted on: " + d.FittedOn + "."
 	}
@@ -150,4 +171,77 @@ func drawCard(s *sheet, d *RuleCard) bool {
 	para(let(7.5*k, false), all, m)
 	para(let(7*k, false), "foilledger "+d.Version, m)
 	return fits && y >= m/2
+}
+
+// openEnd is where a band of wind counts as having no end, knots.
+const openEnd = 90.0
+
+// hatched explains the hatching where there is any.
+func hatched(d *RuleCard) string {
+	for _, row := range d.Cells {
+		for _, c := range row {
+			if c.Refused {
+				return " Hatched: beyond a limit, foils in."
+			}
+		}
+	}
+	return ""
+}
+
+// cells is a rectangle of cells, half-open.
+type cells struct{ i0, j0, i1, j1 int }
+
+// joined lists the rectangles of the cells that belong together.
+func joined(all [][]RuleCell) []cells {
+	var out []cells
+	at := map[int]int{}
+	for i, row := range all {
+		for j, c := range row {
+			if n, ok := at[c.Box]; ok && c.Box != 0 {
+				out[n].i1, out[n].j1 = max(out[n].i1, i+1), max(out[n].j1, j+1)
+				continue
+			}
+			at[c.Box] = len(out)
+			out = append(out, cells{i, j, i + 1, j + 1})
+		}
+	}
+	return out
+}
+
+// cellLine is one line of a cell's text.
+type cellLine struct {
+	text string
+	size float64
+	bold bool
+}
+
+func cellLines(c RuleCell) []cellLine {
+	var out []cellLine
+	if !c.Out || c.Refused {
+		out = append(out, cellLine{"in", 9, false})
+	} else {
+		out = append(out, cellLine{settingWords(c.Out, c.Both, c.Extension, c.RakeDeg), 10, true})
+		if c.BreakEvenMin > 0 {
+			out = append(out, cellLine{span(c.BreakEvenMin), 8, false})
+		}
+	}
+	if a := c.Sea; a != nil {
+		out = append(out, cellLine{fmt.Sprintf("sea > %g m:", a.AboveM), 8, false}, cellLine{settingWords(a.Out, a.Both, a.Extension, a.RakeDeg), 9, true})
+	}
+	return out
+}
+
+// settingWords is a setting in as few letters as can be.
+func settingWords(out, both bool, extension, rakeDeg float64) string {
+	if !out {
+		return "in"
+	}
+	word := "OUT"
+	if both {
+		word = "BOTH"
+	}
+	if extension < 0.99 {
+		word += fmt.Sprintf(" %.0f%%", 100*extension)
+	}
+	return word + " " + trimZero(fmt.Sprintf("%.1f", rakeDeg)) + "°"
 }

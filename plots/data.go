@@ -362,9 +362,14 @@ type RuleCard struct {
 	TWABandsDeg          []Band
 	Cells                [][]RuleCell // [i of TWSBandsKn][j of TWABandsDeg]
 	SlowFirst            []string     // the "slow down first" rules
-	RegretPercent        float64      // cost of following the card against the best possible
-	FittedOn, TestedOn   string
-	Cautions             []string // optional; the standing cautions are always printed
+	// Notes are the rules that are not boxes: margins, limits, the sea.
+	Notes         []string
+	RegretPercent float64 // cost of following the card against the best possible, of passage time
+	// KeptPercent is the share of the time that foils can gain that following
+	// the card keeps; 0: not said.
+	KeptPercent        float64
+	FittedOn, TestedOn string
+	Cautions           []string // optional; the standing cautions are always printed
 }
 
 // Band is a half-open span.
@@ -379,4 +384,17 @@ type RuleCell struct {
 	RakeDeg      float64
 	BreakEvenMin float64 // 0: not shown
 	Refused      bool    // outside the boat's limits: foils in
+	Both         bool    // the windward foil is set alike
+	// Box joins cells: those with the same number other than 0 form a rectangle
+	// and have the same advice; it is printed once.
+	Box int
+	// Sea is advice of its own above a significant wave height; nil: none.
+	Sea *SeaAdvice
+}
+
+// SeaAdvice replaces a cell's advice in seas above a height.
+type SeaAdvice struct {
+	AboveM             float64
+	Out, Both          bool
+	Extension, RakeDeg float64
 }

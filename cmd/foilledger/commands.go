@@ -11,6 +11,7 @@ func commands() []*cli.Command {
 		trialCommand(),
 		speedsCommand(),
 		forecastCommand(),
+		cardCommand(),
 		boatCommand(),
 		completionCommand(),
 		manualCommand(),

@@ -1,0 +1,59 @@
+package rulecard
+
+import "context"
+
+// CrossValidated is the mean time lost by cards of 1, 2, … rules on passages
+// that they were not fitted to: the passages are dealt into two halves, and
+// each half is tried with the cards fitted to the other.
+func CrossValidated(ctx context.Context, ps []*Passage, opt Options) ([]float64, error) {
+	var half [2][]*Passage
+	for i, p := range ps {
+		half[i%2] = append(half[i%2], p)
+	}
+	if len(half[1]) == 0 {
+		return nil, nil
+	}
+	opt.Beyond = -1
+	var out []float64
+	for h := range half {
+		steps, err := Fit(ctx, half[h], opt, nil)
+		if err != nil {
+			return nil, err
+		}
+		for n := range opt.rules() {
+			s := steps[min(n, len(steps)-1)]
+			lost := 0.0
+			for _, p := range half[1-h] {
+				t, err := p.estimate(s.Card)
+				if err != nil {
+					return nil, err
+				}
+				lost += t - p.BestS
+			}
+			if h == 0 {
+				out = append(out, 0)
+			}
+			out[n] += lost / float64(len(ps))
+		}
+	}
+	return out, nil
+}
+
+// Choose returns the number of rules of the smallest card whose cross-validated
+// loss is within worthS seconds of the least one: a rule that buys less than
+// that on weathers not seen is not worth its line.
+func Choose(cross []float64, worthS float64) int {
+	if len(cross) == 0 {
+		return 0
+	}
+	least := cross[0]
+	for _, x := range cross {
+		least = min(least, x)
+	}
+	for i, x := range cross {
+		if x <= least+worthS {
+			return i + 1
+		}
+	}
+	return len(cross)
+}

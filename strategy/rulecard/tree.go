@@ -1,0 +1,155 @@
+package rulecard
+
+import (
+	"math"
+
+	"foilledger/vpp"
+)
+
+// axes of a condition.
+const (
+	axisTWS = iota
+	axisTWA
+	axisHs
+	axes
+)
+
+// node is a tree of cuts; a leaf holds an advice. Thresholds are whole numbers
+// of the grid's steps, so that a card has round numbers.
+type node struct {
+	axis, at int // cut at step number at of the axis; below goes left
+	lo, hi   *node
+	advice   uint8 // its number
+}
+
+func (n *node) leaf() bool { return n.lo == nil }
+
+func (n *node) clone() *node {
+	c := *n
+	if !n.leaf() {
+		c.lo, c.hi = n.lo.clone(), n.hi.clone()
+	}
+	return &c
+}
+
+// region is a box in steps of the grid; to is exclusive.
+type region struct{ from, to [axes]int }
+
+// everything covers all conditions: angles end at 180°, the others do not end.
+const endless = math.MaxInt32
+
+func (g *grid) everything() region {
+	return region{to: [axes]int{endless, int(math.Round(math.Pi / g.step[axisTWA])), endless}}
+}
+
+// grid holds the steps of the axes in SI units.
+type grid struct{ step [axes]float64 }
+
+// place is a leaf of a tree and its region.
+type place struct {
+	*node
+	region
+}
+
+// leaves lists the leaves in order; ok is false when a cut leaves nothing.
+func (g *grid) leaves(root *node) (out []place, ok bool) {
+	ok = true
+	var walk func(n *node, r region)
+	walk = func(n *node, r region) {
+		if n.leaf() {
+			out = append(out, place{n, r})
+			return
+		}
+		if n.at <= r.from[n.axis] || n.at >= r.to[n.axis] {
+			ok = false
+			return
+		}
+		a, b := r, r
+		a.to[n.axis], b.from[n.axis] = n.at, n.at
+		walk(n.lo, a)
+		walk(n.hi, b)
+	}
+	walk(root, g.everything())
+	return out, ok
+}
+
+// cuts lists the inner nodes in order.
+func cuts(root *node) (out []*node) {
+	if root.leaf() {
+		return nil
+	}
+	out = append(out, root)
+	return append(append(out, cuts(root.lo)...), cuts(root.hi)...)
+}
+
+// card turns a tree into a card; ok is false when a cut leaves nothing.
+func (g *grid) card(root *node, base *Card) (*Card, bool) {
+	ls, ok := g.leaves(root)
+	if !ok {
+		return nil, false
+	}
+	c := *base
+	c.Rules = make([]Rule, len(ls))
+	for i, l := range ls {
+		span := func(a int) Span {
+			s := Span{float64(l.from[a]) * g.step[a], float64(l.to[a]) * g.step[a]}
+			if l.to[a] == endless {
+				s.To = math.Inf(1)
+			}
+			return s
+		}
+		c.Rules[i] = Rule{TWSMS: span(axisTWS), TWARad: span(axisTWA), HsM: span(axisHs), Advice: adviceOf(l.advice)}
+		if l.to[axisTWA] == g.everything().to[axisTWA] {
+			c.Rules[i].TWARad.To = math.Inf(1) // 180° itself belongs to the last box
+		}
+	}
+	return &c, true
+}
+
+// neighbours lists the advices that differ from number i by one step, and in.
+func neighbours(settings []vpp.FoilSetting, i uint8) (out []uint8) {
+	a := adviceOf(i)
+	if a.Setting != 0 {
+		out = append(out, 0, i^1)
+	}
+	for _, l := range nextSettings(settings, a.Setting) {
+		out = append(out, 2*l+i%2)
+		if a.Setting == 0 {
+			out = append(out, 2*l+1)
+		}
+	}
+	return out
+}
+
+// nextSettings lists the settings that differ from l by one step in extension
+// or rake; of in, every other one.
+func nextSettings(settings []vpp.FoilSetting, l uint8) (out []uint8) {
+	s := settings[l]
+	same := func(a, b float64) bool { return math.Abs(a-b) < 1e-9 }
+	near := func(a, b, other float64) bool {
+		return other > math.Min(a, b)+1e-9 && other < math.Max(a, b)-1e-9
+	}
+	for i := 1; i < len(settings); i++ {
+		q := settings[i]
+		between := false
+		switch {
+		case i == int(l):
+			continue
+		case l == 0:
+		case same(q.Extension, s.Extension):
+			for _, o := range settings[1:] {
+				between = between || same(o.Extension, s.Extension) && near(s.RakeRad, q.RakeRad, o.RakeRad)
+			}
+		case same(q.RakeRad, s.RakeRad):
+			for _, o := range settings[1:] {
+				between = between || near(s.Extension, q.Extension, o.Extension)
+			}
+		default:
+			between = true
+		}
+		if !between {
+			out = append(out, uint8(i))
+		}
+	}
+	return out
+}
