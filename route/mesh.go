@@ -19,6 +19,7 @@ type column struct {
 	corner  bool    // of a way by sea: the base must be among the points
 	centre  float64 // offset in the middle of the present points
 	halfM   float64 // half width of the present points
+	first   int     // place across of the first point, counted from the centre
 	offsets []float64
 	points  []orb.Point
 	restM   []float64 // shortest way from each point past the marks to the finish
@@ -194,7 +195,7 @@ func (m *mesh) place() {
 	n := m.lateral / 2
 	for i := range m.columns {
 		c := &m.columns[i]
-		c.offsets, c.points = c.offsets[:0], c.points[:0]
+		c.offsets, c.points, c.first = c.offsets[:0], c.points[:0], 0
 		put := func(off float64) {
 			p := c.base
 			if off != 0 {
@@ -213,6 +214,9 @@ func (m *mesh) place() {
 				off = c.centre // exactly
 			}
 			if off >= c.lo-1e-9*c.halfM && off <= c.hi+1e-9*c.halfM {
+				if len(c.points) == 0 {
+					c.first = k
+				}
 				put(math.Min(math.Max(off, c.lo), c.hi))
 			}
 		}

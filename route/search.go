@@ -54,7 +54,8 @@ type Options struct {
 	HalfWidthM float64
 	// MaxAngleRad between an edge and the axis; 0 means 75°.
 	MaxAngleRad float64
-	// Fan is how many places to either side an edge may go; 0 means all.
+	// Fan is how many places to either side an edge may go, against the centre of
+	// the mesh: the middle in the first round, the best course later. 0 means all.
 	Fan int
 	// MinGainS ends the refinement when two rounds in turn gain less; 0 means
 	// 60 s.

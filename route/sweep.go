@@ -192,10 +192,7 @@ func (s *sweep) head(ctx context.Context, w *worker, k, j int, limit float64) er
 	}
 	lo, hi := 0, len(a.points)
 	if s.o.Fan > 0 && len(a.points) > 1 && len(b.points) > 1 {
-		mid := j
-		if d := len(a.points) - len(b.points); d != 0 {
-			mid = j * (len(a.points) - 1) / (len(b.points) - 1)
-		}
+		mid := j + b.first - a.first // as far from the centre
 		lo, hi = max(0, mid-s.o.Fan), min(hi, mid+s.o.Fan+1)
 	}
 	e := &w.edge

@@ -56,6 +56,7 @@ type FreeCourse struct {
 	opt      FreeOptions
 	leeward  []uint8
 	prices   *freePrices
+	paces    *freePaces
 	maxMS    float64
 	pieceM   float64
 	binS     float64
@@ -71,7 +72,7 @@ func (sl *Sailor) NewFreeCourse(opt FreeOptions) *FreeCourse {
 	case opt.Leeward != nil:
 		f.leeward = []uint8{0}
 		for _, s := range opt.Leeward {
-			if s != 0 {
+			if s != 0 && len(f.leeward) < mostLeeward {
 				f.leeward = append(f.leeward, s)
 			}
 		}
@@ -79,6 +80,7 @@ func (sl *Sailor) NewFreeCourse(opt FreeOptions) *FreeCourse {
 		f.leeward = sl.Leeward(8)
 	}
 	f.prices = newFreePrices(sl.prices, f.leeward)
+	f.paces = newFreePaces(sl, f.leeward, f.prices)
 	f.maxMS = f.topSpeed()
 	return f
 }
@@ -86,14 +88,14 @@ func (sl *Sailor) NewFreeCourse(opt FreeOptions) *FreeCourse {
 // Relaxed is the same boat with the same states for which changes of foils,
 // tacks and gybes are free and instant.
 func (f *FreeCourse) Relaxed() *FreeCourse {
-	r := &FreeCourse{sl: f.sl, opt: f.opt, leeward: f.leeward, prices: f.prices, maxMS: f.maxMS, pieceM: f.pieceM, binS: f.binS}
+	r := &FreeCourse{sl: f.sl, opt: f.opt, leeward: f.leeward, prices: f.prices, paces: f.paces, maxMS: f.maxMS, pieceM: f.pieceM, binS: f.binS}
 	r.opt.Instant = true
 	return r
 }
 
 // In is the same boat in another forecast.
 func (f *FreeCourse) In(wx weather.Source) *FreeCourse {
-	return &FreeCourse{sl: f.sl.In(wx), opt: f.opt, leeward: f.leeward, prices: f.prices, maxMS: f.maxMS, pieceM: f.pieceM, binS: f.binS}
+	return &FreeCourse{sl: f.sl.In(wx), opt: f.opt, leeward: f.leeward, prices: f.prices, paces: f.paces, maxMS: f.maxMS, pieceM: f.pieceM, binS: f.binS}
 }
 
 // States is the number of states: boards times settings.

@@ -26,7 +26,8 @@ const (
 // freeCell is one piece of an edge in one interval of time.
 type freeCell struct {
 	status    uint8
-	placed    bool
+	known     bool // the paces
+	placed    bool // the conditions in the grid of prices
 	upwind    bool
 	courseRad float64
 	sea       seaState
@@ -36,8 +37,6 @@ type freeCell struct {
 
 // freePace is the pace of a setting in a cell.
 type freePace struct {
-	known   bool
-	held    bool
 	board   int8
 	alongMS float64 // tacks and gybes of a zigzag included; 0 when stopped
 }
@@ -132,9 +131,7 @@ func (s *freeSailor) cell(i, k int) *freeCell {
 	c := s.pool[s.used]
 	s.used++
 	row[at] = c
-	paces := c.paces
-	clear(paces)
-	*c = freeCell{paces: paces}
+	c.known, c.placed = false, false
 	s.fill(c, i, k)
 	return c
 }
@@ -172,43 +169,10 @@ func (s *freeSailor) fill(c *freeCell, i, k int) {
 
 // pace returns the pace of a setting in an open cell.
 func (s *freeSailor) pace(c *freeCell, l int) *freePace {
-	p := &c.paces[l]
-	if p.known {
-		return p
+	if !c.known {
+		s.paces(c)
 	}
-	set := s.f.leeward[l]
-	q := s.f.sl.paceOver(c.courseRad, c.sea, State{Port: set, Starboard: set}, (*Sailor).freeThroughWater)
-	*p = freePace{known: true, held: q.Held, alongMS: q.AlongMS}
-	switch {
-	case q.Zigzag:
-		p.board = boardBoth
-		if q.AlongMS > 0 && q.ChangesPerS > 0 {
-			p.alongMS /= 1 + q.ChangesPerS*s.turn(c, l, l)
-		}
-	case q.Starboard >= 0.5:
-		p.board = boardStarboard
-	}
-	if q.Held {
-		p.alongMS = 0
-	}
-	return p
-}
-
-// freeThroughWater is the pace with the leeward foil set as st says for that
-// side and the windward foil in; in a zigzag both are out.
-func (sl *Sailor) freeThroughWater(courseRad float64, sea seaState, st State) Pace {
-	one := State{Port: st.Port}
-	if wrapPi(sea.windFromRad-courseRad) < 0 {
-		one = State{Starboard: st.Starboard}
-	}
-	p := sl.paceThroughWater(courseRad, sea, one)
-	if p.Zigzag && one != st {
-		rel := wrapPi(sea.windFromRad - courseRad)
-		if z, ok := sl.zigzag(rel, sea, st, math.Abs(rel) < math.Pi/2); ok {
-			return z
-		}
-	}
-	return p
+	return &c.paces[l]
 }
 
 // place finds the cell's conditions in the grid of prices: where the boat beats

@@ -171,6 +171,16 @@ func (t *Table) refusal(l, w int, c *Condition) (rule int, refused bool) {
 	return 0, false
 }
 
+// EquivalentHs is the wave height that brakes as much when the sea runs with the
+// wind as the condition's sea does from its own angle: HsM itself when it does
+// run with the wind.
+func (c Condition) EquivalentHs() float64 {
+	if c.WaveFromBowRad == 0 {
+		return c.HsM
+	}
+	return equivalentHs(&c)
+}
+
 // equivalentHs is the wave height that brakes as much when the sea runs with the
 // wind as the real sea does from its own angle: added resistance goes with Hs²
 // times its share at that angle; 0.15 stands for the bow's motion, which does
