@@ -101,7 +101,7 @@ func trialCommand() *cli.Command {
 		Usage:       "try foil policies in many weathers: which is better, by how much, how sure",
 		Description: trialHelp + exitCodes,
 		Flags:       trialFlags(&o),
-		Subcommands: []*cli.Command{trialMergeCommand()},
+		Subcommands: []*cli.Command{trialMergeCommand(), trialReplayCommand()},
 		Action: func(c *cli.Context) error {
 			if err := noArguments(c); err != nil {
 				return err

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -69,22 +68,4 @@ func mergeTrial(dirs []string) (*trialNote, []trial.Record, error) {
 		return nil, nil, &commandError{code: exitFailed, hint: "run the trial again", err: fmt.Errorf("%s was made by another version", paths[0])}
 	}
 	return note, records, nil
-}
-
-// openReplay opens a trial again from its note.
-func openReplay(ctx context.Context, note *trialNote, cache string, pr *progress) (*trial.Study, *trialNote, error) {
-	o := note.options()
-	o.cache = cache
-	if err := o.validate(func(string) string { return "" }); err != nil {
-		return nil, nil, err
-	}
-	study, now, err := openTrial(ctx, &o, pr)
-	if err != nil {
-		return nil, nil, err
-	}
-	now.Search, now.Train = note.Search, note.Train
-	if now.fingerprint() != note.fingerprint() {
-		return nil, nil, &commandError{code: exitFailed, hint: "give the trial again", err: errors.New("the boats, the weather or the rules have changed since the trial was run")}
-	}
-	return study, now, nil
 }

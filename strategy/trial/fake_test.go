@@ -111,8 +111,8 @@ func setOf(n int, open func(i int) *Weather) *Set {
 	for i := range n {
 		w := open(i)
 		s.add(fmt.Sprintf("weather %d", i), []time.Time{w.Departure()},
-			func(context.Context) (weather.Source, []weather.Source, error) { return w.Truth, nil, nil },
-			func(weather.Source, []weather.Source, float64) []strategy.Issue { return w.Issues })
+			func(context.Context) (weather.Source, *weather.Field, error) { return w.Truth, nil, nil },
+			func(*weather.Field, float64) []strategy.Issue { return w.Issues })
 	}
 	return s
 }

@@ -21,6 +21,7 @@ type Weather struct {
 	Name    string
 	DepartS float64
 	Truth   weather.Source
+	Field   *weather.Field   // that Truth is, or holds the last step of; nil in tests
 	Issues  []strategy.Issue // by rising time
 }
 
@@ -107,14 +108,17 @@ type entry struct {
 	name   string
 	truth  int // number of the truth, for sharing
 	depart time.Time
-	open   func(ctx context.Context) (weather.Source, []weather.Source, error)
-	issues func(truth weather.Source, more []weather.Source, departS float64) []strategy.Issue
+	open   opener
+	issues func(truth *weather.Field, departS float64) []strategy.Issue
 }
+
+// opener makes a truth.
+type opener func(ctx context.Context) (weather.Source, *weather.Field, error)
 
 type opened struct {
 	once  sync.Once
 	truth weather.Source
-	more  []weather.Source
+	field *weather.Field
 	err   error
 }
 
@@ -249,7 +253,7 @@ func (s *Set) files(f *weather.Forecast, o SetOptions, issued []*weather.Forecas
 		if err != nil {
 			return err
 		}
-		issues := func(_ weather.Source, _ []weather.Source, departS float64) []strategy.Issue {
+		issues := func(_ *weather.Field, departS float64) []strategy.Issue {
 			switch see {
 			case SeeTruth:
 				return []strategy.Issue{{IssuedS: math.Inf(-1), Source: m.HoldLast()}}
@@ -264,7 +268,7 @@ func (s *Set) files(f *weather.Forecast, o SetOptions, issued []*weather.Forecas
 			}
 			return nil
 		}
-		s.add(name, departures, func(context.Context) (weather.Source, []weather.Source, error) { return truth, nil, nil }, issues)
+		s.add(name, departures, func(context.Context) (weather.Source, *weather.Field, error) { return truth, m, nil }, issues)
 	}
 	return nil
 }
@@ -318,24 +322,24 @@ func (s *Set) made(ctx context.Context, o SetOptions, issued []*weather.Forecast
 		return err
 	}
 	for m := 1; m <= o.Members; m++ {
-		open := func(ctx context.Context) (weather.Source, []weather.Source, error) {
+		open := func(ctx context.Context) (weather.Source, *weather.Field, error) {
 			f, err := field(ctx, m)
 			if err != nil {
 				return nil, nil, err
 			}
 			if o.Hold {
-				return f.HoldLast(), []weather.Source{f.HoldLast()}, nil
+				return f.HoldLast(), f, nil
 			}
-			return f, []weather.Source{f.HoldLast()}, nil
+			return f, f, nil
 		}
-		issues := func(_ weather.Source, more []weather.Source, departS float64) []strategy.Issue {
+		issues := func(f *weather.Field, departS float64) []strategy.Issue {
 			switch o.See {
 			case SeeNothing:
 				return nil
 			case SeeTruth:
-				return []strategy.Issue{{IssuedS: math.Inf(-1), Source: more[0]}}
+				return []strategy.Issue{{IssuedS: math.Inf(-1), Source: f.HoldLast()}}
 			}
-			return reissue(more[0], first, departS, every)
+			return reissue(f.HoldLast(), first, departS, every)
 		}
 		s.add(fmt.Sprintf("weather %d", m), departures, open, issues)
 	}
@@ -396,8 +400,7 @@ func join(a, b string) string {
 }
 
 // add adds one weather for each departure in a truth.
-func (s *Set) add(name string, departures []time.Time, open func(context.Context) (weather.Source, []weather.Source, error),
-	issues func(weather.Source, []weather.Source, float64) []strategy.Issue) {
+func (s *Set) add(name string, departures []time.Time, open opener, issues func(*weather.Field, float64) []strategy.Issue) {
 	truth := 0
 	if n := len(s.list); n > 0 {
 		truth = s.list[n-1].truth + 1
@@ -435,12 +438,12 @@ func (s *Set) Open(ctx context.Context, i int) (*Weather, error) {
 		}
 	}
 	s.mu.Unlock()
-	o.once.Do(func() { o.truth, o.more, o.err = e.open(ctx) })
+	o.once.Do(func() { o.truth, o.field, o.err = e.open(ctx) })
 	if o.err != nil {
 		return nil, fmt.Errorf("%s: %w", e.name, o.err)
 	}
-	w := &Weather{Name: e.name, DepartS: e.depart.Sub(o.truth.Reference()).Seconds(), Truth: o.truth}
-	w.Issues = e.issues(o.truth, o.more, w.DepartS)
+	w := &Weather{Name: e.name, DepartS: e.depart.Sub(o.truth.Reference()).Seconds(), Truth: o.truth, Field: o.field}
+	w.Issues = e.issues(o.field, w.DepartS)
 	return w, nil
 }
 
