@@ -186,7 +186,7 @@ func (o *trialOptions) validate(getenv func(string) string) error {
 func runTrial(ctx context.Context, o *trialOptions, s streams) error {
 	study, note, err := openTrial(ctx, o, newProgress(s))
 	if err != nil {
-		return err
+		return trialError(err)
 	}
 	var journal string
 	if o.out != "" {

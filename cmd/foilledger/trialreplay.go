@@ -50,7 +50,7 @@ func runReplay(ctx context.Context, o *replayOptions, dir string, s streams) err
 	}
 	study, again, err := openAgain(ctx, note, o.cache, newProgress(s))
 	if err != nil {
-		return err
+		return trialError(err)
 	}
 	policy, number, err := o.choose(note.result(records))
 	if err != nil {
