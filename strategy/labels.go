@@ -2,6 +2,7 @@ package strategy
 
 import (
 	"context"
+	"errors"
 	"math"
 	"sort"
 
@@ -19,9 +20,12 @@ func (p *Problem) frontier(ctx context.Context, allow Allowed, cut *ladder, prog
 	sets, next := make([][]*label, n), make([][]*label, n)
 	start := p.states.Index(p.Start)
 	sets[start] = []*label{{tally: tally{t: p.DepartS, gap: p.DepartS, ready: math.Inf(-1)}, state: int32(start)}}
-	ls := &labelSearch{p: p, allow: allow, cut: cut, ways: make([][]wayIn, n)}
+	ls := &labelSearch{p: p, allow: allow, cut: cut, left: p.budget, ways: make([][]wayIn, n)}
 	for k := range p.course.legs {
 		if err := ctx.Err(); err != nil {
+			if errors.Is(err, errBudget) {
+				return nil, NoWay, err
+			}
 			return nil, Canceled, err
 		}
 		if progress != nil {
@@ -31,6 +35,9 @@ func (p *Problem) frontier(ctx context.Context, allow Allowed, cut *ladder, prog
 			next[s] = nil
 		}
 		if err := ls.stage(ctx, k, sets, next); err != nil {
+			if errors.Is(err, errBudget) {
+				return nil, NoWay, err
+			}
 			return nil, Canceled, err
 		}
 		sets, next = next, sets
@@ -53,6 +60,9 @@ func (p *Problem) frontier(ctx context.Context, allow Allowed, cut *ladder, prog
 	return final, Found, nil
 }
 
+// errBudget ends a search that makes too many labels.
+var errBudget = errors.New("strategy: too many labels")
+
 // wayIn is one way into a stage in a state: from a label, with the change not
 // beginning before startS. before is what the tally comes to once the change
 // is done, with t the moment at which a boat without it would be level.
@@ -68,6 +78,7 @@ type labelSearch struct {
 	allow Allowed
 	cut   *ladder
 	ways  [][]wayIn // by state
+	left  int       // labels that may still be made; 0: no limit
 	// missing is the first gap in the weather that was met. What needs the
 	// weather there is dropped: it comes later than what does not.
 	missing error
@@ -112,6 +123,11 @@ func (ls *labelSearch) stage(ctx context.Context, n int, sets, next [][]*label) 
 			w := &ways[i]
 			if ls.ruledOut(s1, &w.before, w.lo, w) {
 				continue
+			}
+			if ls.left > 0 {
+				if ls.left--; ls.left == 0 {
+					return errBudget
+				}
 			}
 			x := &label{tally: w.from.tally, parent: w.from, state: int32(s1), startS: w.startS}
 			if _, err := p.step(n, &x.tally, int(w.from.state), s1, w.startS, nil); err != nil {

@@ -81,9 +81,12 @@ type Person struct {
 	// departure on; 0 means 6 hours.
 	WindowS float64
 	// ToleranceS makes the search for rests faster: a schedule may be dropped
-	// for an earlier one although it is better rested by up to this at a stage, and of each
-	// state only a few labels are kept, the best rested among them.
-	// The plan found keeps the rules exactly. 0 means 5 minutes, negative none.
+	// for an earlier one although it is better rested by up to this at a stage,
+	// and of each state only a few labels are kept, spread between the earliest
+	// and the best rested. The plan found keeps the rules exactly; a search that
+	// leaves nothing out then tries to better it, and Voyage.OpenS says how far
+	// it did not get. 0 means 5 minutes; negative leaves nothing out, whatever
+	// the time that takes.
 	ToleranceS float64
 	// SpacingS is the least time from the end of a change to the start of the
 	// next. A boat file's settle time is used where it is longer, when any rule

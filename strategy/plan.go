@@ -60,6 +60,9 @@ type Voyage struct {
 	// Bar says what stands in the way of a schedule that cannot be sailed or
 	// breaks a rule.
 	Bar Bar
+	// OpenS is how much less another schedule under the same rules could cost
+	// (see BestFor) at the most: 0 where this one is proven to be the best.
+	OpenS float64
 
 	starts []float64 // when each stage's change may begin at the earliest; nil: at once
 }
@@ -100,6 +103,7 @@ type Problem struct {
 	person Person
 	memo   *memo // prices met by a search; nil outside
 	most   int   // labels of a state kept under a rest quota, 0: as usual
+	budget int   // labels that a search may make, 0: no limit
 }
 
 // NewProblem prepares a track for a boat that leaves at departS, in seconds

@@ -2,18 +2,19 @@ package strategy
 
 import (
 	"context"
+	"errors"
 	"math"
 	"sort"
 )
 
 // BestFor finds the schedule of earliest arrival (plus LeastGainS for every
 // change) under the problem's rules for the person. Labels carry what the rules
-// need, and of every state all labels are kept that no other dominates. With
-// given rests, spacing, effort and changes the result is the optimum of the
-// discretised problem in which the boat may wait at the start of a stage. With
-// RestS waiting is tried as long as it completes a nap or a quota; windows of
-// 24 hours begin at steps of WindowS, and only whole ones are checked; and
-// ToleranceS says what is left out.
+// need, and of every state all labels are kept that no other dominates. The
+// result is the optimum of the discretised problem in which the boat may wait
+// at the start of a stage. With RestS waiting is tried as long as it completes
+// a nap or a quota; windows of 24 hours begin at steps of WindowS, and only
+// whole ones are checked; the labels can be too many then, and where the
+// optimum is not proven OpenS says how much is open.
 //
 // The search is made for a cost little above that of the plan without the
 // rules first, then for more: of a schedule that costs no more than was asked
@@ -59,15 +60,24 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 			return known, nil
 		}
 	}
-	for _, more := range []float64{120, 900, 5400, 6 * 3600, math.Inf(1)} {
+	if p.person.RestS > 0 && p.person.ToleranceS >= 0 {
+		v, err := p.restedUpTo(ctx, allow, bound, least, loose.ArriveS, progress)
+		if err != nil {
+			return p.failed(ctx, err)
+		}
+		if v == nil {
+			v = known
+		}
+		if v == nil {
+			return noWay, nil
+		}
+		return p.prove(ctx, allow, v, least, loose.ArriveS)
+	}
+	for _, more := range levels {
 		upTo := math.Min(least+more, bound)
 		v, err := p.searchUpTo(ctx, allow, upTo, loose.ArriveS, progress)
 		if err != nil {
-			st := NoWay
-			if ctx.Err() != nil {
-				st = Canceled
-			}
-			return &Voyage{Status: st, DepartS: p.DepartS, TotalM: p.course.totalM}, err
+			return p.failed(ctx, err)
 		}
 		if v != nil {
 			return v, nil
@@ -80,6 +90,61 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 		return known, nil
 	}
 	return noWay, nil
+}
+
+// levels are the costs beyond the plan without rules for which searches are
+// made in turn.
+var levels = [...]float64{120, 900, 5400, 6 * 3600, math.Inf(1)}
+
+func (p *Problem) failed(ctx context.Context, err error) (*Voyage, error) {
+	st := NoWay
+	if ctx.Err() != nil {
+		st = Canceled
+	}
+	return &Voyage{Status: st, DepartS: p.DepartS, TotalM: p.course.totalM}, err
+}
+
+// restedUpTo is the search with few labels of a state under a rest quota.
+func (p *Problem) restedUpTo(ctx context.Context, allow Allowed, bound, least, leastS float64, progress func(done, total int)) (*Voyage, error) {
+	v, err := p.searchUpTo(ctx, allow, bound, leastS, progress)
+	if v != nil {
+		v.OpenS = math.Max(p.cost(v)-least, 0)
+	}
+	return v, err
+}
+
+// A proof may make so many labels for each stage, and so many in any case.
+const (
+	provingLabels = 100
+	leastProving  = 30000
+)
+
+// prove searches without leaving anything out for something better than v, as
+// far as that comes to an end soon. v is of the problem under a rest quota, and
+// no schedule costs less than least.
+func (p *Problem) prove(ctx context.Context, allow Allowed, v *Voyage, least, leastS float64) (*Voyage, error) {
+	q := *p
+	q.person.ToleranceS = -1
+	q.budget = max(provingLabels*len(p.course.legs), leastProving)
+	bound := p.cost(v)
+	v.OpenS = math.Max(bound-least, 0)
+	for _, more := range levels {
+		upTo := math.Min(least+more, bound)
+		w, err := q.searchUpTo(ctx, allow, upTo, leastS, nil)
+		switch {
+		case errors.Is(err, errBudget):
+			return v, nil
+		case err != nil:
+			return p.failed(ctx, err)
+		case w != nil:
+			return w, nil
+		case upTo >= bound:
+			v.OpenS = 0
+			return v, nil
+		}
+		v.OpenS = bound - upTo
+	}
+	return v, nil
 }
 
 // roughLabels is how many labels of a state the rough search keeps.
