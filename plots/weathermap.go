@@ -104,7 +104,7 @@ func (d *WeatherMap) words() string {
 	if known(d.HsM) && !full(d.HsM) {
 		w += " Hatched: no waves known."
 	}
-	if known(d.PressureHPa) {
+	if len(d.isobars()) > 0 {
 		w += " Lines: pressure at sea level, hPa."
 	}
 	if d.Note != "" {
@@ -170,9 +170,7 @@ func WeatherMapChart(d *WeatherMap) (Chart, error) {
 			s.occupy(ps...)
 		}
 		d.drawBarbs(s, v)
-		if known(d.PressureHPa) {
-			d.drawIsobars(s, v)
-		}
+		d.drawIsobars(s, v)
 		s.frame(strokeAxis, v.box)
 		w, label := scaleOf(v)
 		if s.narrow {
@@ -193,7 +191,7 @@ func (d *WeatherMap) panel(v mapView) panel {
 // drawWaves shades the height of the waves in bands and draws their scale.
 func (d *WeatherMap) drawWaves(s *sheet, v mapView) {
 	_, hi := spanOf(d.HsM)
-	step := math.Max(0.5, niceStep(math.Max(hi, 1), 7))
+	step := niceStep(math.Max(hi, 0.5), 7)
 	top := math.Max(2*step, math.Ceil(hi/step-1e-9)*step)
 	var levels []float64
 	for h := step; h < top-1e-9; h += step {
@@ -282,8 +280,8 @@ func (d *WeatherMap) drawLand(s *sheet, v mapView) {
 	}
 }
 
-// drawIsobars draws the pressure every few hectopascals.
-func (d *WeatherMap) drawIsobars(s *sheet, v mapView) {
+// isobars are the pressures to draw lines of, every few hectopascals.
+func (d *WeatherMap) isobars() (hPa []float64) {
 	lo, hi := spanOf(d.PressureHPa)
 	step := 4.0
 	if hi-lo > 60 {
@@ -291,9 +289,15 @@ func (d *WeatherMap) drawIsobars(s *sheet, v mapView) {
 	} else if hi-lo < 12 {
 		step = 2
 	}
-	p, f := d.panel(v), d.field(d.PressureHPa)
-	for i := math.Ceil(lo / step); i*step <= hi; i++ {
-		for _, ps := range contour(p, f, i*step) {
+	for i := math.Ceil(lo / step); i*step <= hi && hi-lo > 0.5; i++ {
+		hPa = append(hPa, i*step)
+	}
+	return hPa
+}
+
+func (d *WeatherMap) drawIsobars(s *sheet, v mapView) {
+	for _, level := range d.isobars() {
+		for _, ps := range contour(d.panel(v), d.field(d.PressureHPa), level) {
 			s.clippedLine(stroke{col: tintActive, width: 0.7}, v.box, ps...)
 			if len(ps) < 12 {
 				continue
@@ -303,7 +307,7 @@ func (d *WeatherMap) drawIsobars(s *sheet, v mapView) {
 				q := ps[(len(ps)-1)*(k+1)/31]
 				spots = append(spots, spot{q.x, q.y, centre, middle})
 			}
-			s.label(lettering{size: sizeSmall, col: tintActive, halo: true}, fmt.Sprintf("%.0f", i*step), v.box.grown(-4), spots...)
+			s.label(lettering{size: sizeSmall, col: tintActive, halo: true}, fmt.Sprintf("%.0f", level), v.box.grown(-4), spots...)
 		}
 	}
 }
