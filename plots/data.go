@@ -216,8 +216,10 @@ type Mark struct {
 // PolarData is boat speed against true wind angle for several foil states and
 // true wind speeds.
 type PolarData struct {
+	Name   string // of the chart; "polar" when empty
 	Title  string
 	HsM    float64
+	Sea    string // optional: the sea in words, where it differs by wind
 	Curves []PolarCurve
 }
 
@@ -236,6 +238,8 @@ type PolarPoint struct {
 // GainMap is a value over true wind speed and angle: by default the speed
 // gained over foils in, knots.
 type GainMap struct {
+	Name     string // of the chart; "gain-map" when empty
+	Sea      string // optional: the sea in words, where it differs by wind
 	Title    string
 	Quantity string // name of the value with its unit, for instance "speed gained over foils in (kn)"
 	HsM      float64
@@ -246,6 +250,8 @@ type GainMap struct {
 
 // SettingMap is the best foil setting over true wind speed and angle.
 type SettingMap struct {
+	Name      string // of the chart; "best-setting-map" when empty
+	Sea       string // optional: the sea in words, where it differs by wind
 	Title     string
 	HsM       float64
 	TWSKn     []float64
@@ -319,10 +325,36 @@ type SpeedsReport struct {
 	Cells       []SpeedCell
 	Assumptions []string
 	Inputs      []Input
-	Polars      *PolarData  // optional charts
-	Gain        *GainMap    // optional
-	Best        *SettingMap // optional
-	Surge       *SurgeChart // optional
+	Charts      []Chart     // optional
+	Tables      []PageTable // optional
+}
+
+// PageTable is a table of words and numbers on a page. A column whose name
+// begins with "<" is left aligned; its first column names the row.
+type PageTable struct {
+	Caption string
+	Head    []string
+	Rows    [][]string
+	Note    string // optional, below
+}
+
+// Tornado is what each of several uncertain factors does to one value.
+type Tornado struct {
+	Name     string // of the chart; "sensitivity" when empty
+	Title    string
+	Quantity string  // name of the value with its unit
+	Note     string  // optional
+	Mid      float64 // the value with all factors as they are
+	Bars     []TornadoBar
+}
+
+// TornadoBar is one factor: the value with the factor low and high, and how low
+// and high in words.
+type TornadoBar struct {
+	Factor                string
+	LowWords, HighWords   string // "0.90", "1.10"
+	Low, High             float64
+	LowRefused, HiRefused bool // no value there: a limit refuses the state
 }
 
 // FoilSetting is a leeward foil's setting.
@@ -338,7 +370,10 @@ type SpeedCell struct {
 	LeewayDeg, RiseM     float64
 	HullLoad, FoilLiftT  float64
 	BowImmersionsPerHour float64
+	AboveKn              float64 // speed kept when coming from higher speed; 0: none but BSPKn
 	RuledBy              string
+	Outside              bool // the model leans on terms outside their range
+	Sail                 string
 }
 
 // BoatShape is what the drawings from astern and abeam need, metres and
@@ -347,11 +382,16 @@ type BoatShape struct {
 	LengthM, BeamM              float64
 	FreeboardM, DraftCanoeM     float64
 	DeadriseDeg                 float64
+	BowFreeboardM               float64 // 0: a little more than FreeboardM
 	KeelArmM, KeelCantDeg       float64
+	BulbLengthM, BulbDiameterM  float64 // 0: a usual bulb
+	FinChordM, MastHeightM      float64 // 0: usual ones
 	FoilRootOutM, FoilRootUpM   float64 // from the centreline, above the static waterline
 	FoilRootForwardM            float64 // forward of the centre of gravity
 	FoilSpanM, FoilChordM       float64 // at full extension
 	FoilDihedralDeg             float64
+	FoilTipSpanM                float64 // part of the span that is a tip panel
+	FoilTipDihedralDeg          float64
 	CentreOfGravityFromTransomM float64
 }
 

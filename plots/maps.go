@@ -155,7 +155,7 @@ func GainMapChart(d *GainMap) (Chart, error) {
 		q = "speed gained over foils in (kn)"
 	}
 	c := Chart{
-		Name: "gain-map", Title: d.Title,
+		Name: named(d.Name, "gain-map"), Title: d.Title,
 		Alt:  fmt.Sprintf("Map of %s over true wind angle and true wind speed, from %s to %s, with the zero line marked; hatched where a limit refuses the foils.", q, signedNumber(lo, 1), signedNumber(hi, 1)),
 		tall: 480, tallNarrow: 430,
 	}
@@ -170,7 +170,7 @@ func GainMapChart(d *GainMap) (Chart, error) {
 		}
 		colour := banded(bandsAt, -m, m, func(v float64) color.Color { return signed(v / m) })
 		name := func(v float64) string { return signedNumber(v, decimals(step)) }
-		p, bar := mapPanel(s, c.Title, fmt.Sprintf("Heavy line: no gain. Hatched: a limit refuses the foils. Significant wave height %.1f m.", d.HsM), f)
+		p, bar := mapPanel(s, c.Title, fmt.Sprintf("Heavy line: no gain. Hatched: a limit refuses the foils. %s", seaWords(d.Sea, d.HsM)), f)
 		shade(s, p, f, colour)
 		p.drawAxes(s, true)
 		s.frame(strokeAxis, p.box)

@@ -32,13 +32,32 @@ func PolarChart(d *PolarData) (Chart, error) {
 		}
 	}
 	c := Chart{
-		Name: "polar", Title: d.Title,
-		Alt: fmt.Sprintf("Polar diagram of boat speed (knots) against true wind angle (degrees) for %s at significant wave height %.1f m; fastest point %.1f kn.",
-			list(states), d.HsM, maxKn),
+		Name: named(d.Name, "polar"), Title: d.Title,
+		Alt: fmt.Sprintf("Polar diagram of boat speed (knots) against true wind angle (degrees) for %s. %s Fastest point %.1f kn.",
+			list(states), seaWords(d.Sea, d.HsM), maxKn),
 		wide: 460, tall: 770, tallNarrow: 600,
 	}
 	c.draw = func(s *sheet) { drawPolar(s, d, c.Title, states, maxKn) }
 	return c, nil
+}
+
+// named is a chart's own name, or the usual one.
+func named(own, usual string) string {
+	if own != "" {
+		return own
+	}
+	return usual
+}
+
+// seaWords says for which sea a chart holds.
+func seaWords(sea string, hsM float64) string {
+	switch {
+	case sea != "":
+		return "Sea: " + sea + "."
+	case hsM == 0:
+		return "Flat water."
+	}
+	return fmt.Sprintf("Significant wave height %.1f m.", hsM)
 }
 
 func list(words []string) string {
@@ -58,7 +77,7 @@ func list(words []string) string {
 
 func drawPolar(s *sheet, d *PolarData, title string, states []string, maxKn float64) {
 	y := s.title(title)
-	y = s.note(fmt.Sprintf("Distance from the centre: boat speed (kn). Angle from the top: true wind angle (°). Number on a curve: true wind speed (kn). Significant wave height %.1f m.", d.HsM), marginTop, y+4)
+	y = s.note(fmt.Sprintf("Distance from the centre: boat speed (kn). Angle from the top: true wind angle (°). Number on a curve: true wind speed (kn). %s", seaWords(d.Sea, d.HsM)), marginTop, y+4)
 	x := marginTop
 	for i, st := range states {
 		k := seriesStrokes[stateLook(i)]

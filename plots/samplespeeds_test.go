@@ -145,20 +145,38 @@ func sampleLines() *LineChart {
 	return d
 }
 
+func sampleTornado() *Tornado {
+	d := &Tornado{Title: "What the model is unsure of: true wind 16 kn at 110°", Quantity: "boat speed (kn)", Mid: 21.4}
+	for _, b := range []struct {
+		name     string
+		lo, hi   float64
+		vlo, vhi float64
+	}{{"sail power", .9, 1.1, 20.1, 22.3}, {"hull drag", .92, 1.15, 21.9, 20.6}, {"foil lift", .88, 1.08, 20.7, 21.8}, {"foil drag", .85, 1.35, 21.8, 20.5}, {"wave drag", .5, 1.6, 21.5, 21.3}, {"righting moment", .95, 1.05, 21.3, 21.5}} {
+		d.Bars = append(d.Bars, TornadoBar{Factor: b.name, LowWords: number(b.lo, .01), HighWords: number(b.hi, .01), Low: b.vlo, High: b.vhi})
+	}
+	d.Bars[3].HiRefused = true
+	return d
+}
+
+func must(c Chart, err error) Chart {
+	if err != nil {
+		panic(err)
+	}
+	return c
+}
+
+func sampleSpeedCharts() []Chart {
+	return []Chart{must(PolarChart(samplePolar())), must(GainMapChart(sampleGain())), must(SettingChart(sampleSetting())), must(SurgeCurveChart(sampleSurge())), must(TornadoChart(sampleTornado()))}
+}
+
 // sampleCharts is one of every chart.
 func sampleCharts() []Chart {
-	must := func(c Chart, err error) Chart {
-		if err != nil {
-			panic(err)
-		}
-		return c
-	}
 	cs, err := PassageCharts(samplePassage())
 	if err != nil {
 		panic(err)
 	}
 	return append(cs,
 		must(PolarChart(samplePolar())), must(GainMapChart(sampleGain())), must(SettingChart(sampleSetting())),
-		must(BreakEvenChart(sampleBreakEven())), must(SurgeCurveChart(sampleSurge())), must(LinesChart("scaling", sampleLines())),
+		must(BreakEvenChart(sampleBreakEven())), must(SurgeCurveChart(sampleSurge())), must(LinesChart("scaling", sampleLines())), must(TornadoChart(sampleTornado())),
 		must(MeteogramChart(sampleMeteogram())), must(WeatherMapChart(sampleWeatherMap())))
 }

@@ -17,13 +17,13 @@ func SettingChart(d *SettingMap) (Chart, error) {
 		return Chart{}, err
 	}
 	c := Chart{
-		Name: "best-setting-map", Title: d.Title,
+		Name: named(d.Name, "best-setting-map"), Title: d.Title,
 		Alt:  "Table of the fastest extension and rake of the leeward foil for each true wind speed and angle; cells without a number: foil in.",
 		tall: 90 + 24*float64(len(d.TWSKn)), tallNarrow: 110 + 22*float64(len(d.TWSKn)),
 	}
 	c.draw = func(s *sheet) {
 		y := s.title(c.Title)
-		y = s.note(fmt.Sprintf("Number: rake (°) of the leeward foil. Darker: further out. Blank: foil in. Significant wave height %.1f m.", d.HsM), marginTop, y+4)
+		y = s.note(fmt.Sprintf("Number: rake (°) of the leeward foil. Darker: further out. Blank: foil in. %s", seaWords(d.Sea, d.HsM)), marginTop, y+4)
 		exts := map[float64]bool{}
 		x := marginTop
 		for _, row := range d.Extension {

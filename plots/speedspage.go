@@ -130,27 +130,8 @@ func WriteSpeedsPage(w io.Writer, r *SpeedsReport) error {
 		return err
 	}
 	p := &speedsPage{SpeedsReport: r, CSS: template.CSS(tintCSS() + styleCSS), JS: template.JS(commonJS + speedsJS), Data: newSpeedsData(r), AllCaution: Cautions}
-	add := func(c Chart, err error) error {
-		if err == nil {
-			p.Charts = append(p.Charts, inline(c))
-		}
-		return err
-	}
-	var err error
-	if r.Polars != nil {
-		err = add(PolarChart(r.Polars))
-	}
-	if err == nil && r.Gain != nil {
-		err = add(GainMapChart(r.Gain))
-	}
-	if err == nil && r.Best != nil {
-		err = add(SettingChart(r.Best))
-	}
-	if err == nil && r.Surge != nil {
-		err = add(SurgeCurveChart(r.Surge))
-	}
-	if err != nil {
-		return err
+	for _, c := range r.Charts {
+		p.Charts = append(p.Charts, inline(c))
 	}
 	var b bytes.Buffer
 	if err := template.Must(template.New("speeds").Funcs(pageFuncs).Parse(speedsHTML)).Execute(&b, p); err != nil {
@@ -159,6 +140,6 @@ func WriteSpeedsPage(w io.Writer, r *SpeedsReport) error {
 	if b.Len() > MaxPageBytes {
 		return fmt.Errorf("plots: the page would be %d bytes, more than %d; give it fewer settings or a coarser grid", b.Len(), MaxPageBytes)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err := w.Write(b.Bytes())
 	return err
 }

@@ -19,8 +19,9 @@ func sampleSpeedsReport() *SpeedsReport {
 		Shape: BoatShape{LengthM: 18.3, BeamM: 5.6, FreeboardM: 1.5, DraftCanoeM: 0.55, DeadriseDeg: 9, KeelArmM: 4, KeelCantDeg: 38,
 			FoilRootOutM: 2.5, FoilRootUpM: 0.2, FoilRootForwardM: 3, FoilSpanM: 4.4, FoilChordM: 0.7, FoilDihedralDeg: 24, CentreOfGravityFromTransomM: 7.8},
 		TWSKn: sampleTWS, TWADeg: sampleTWA, HsM: []float64{0, 1.5, 3},
-		Settings: []FoilSetting{{0, 0}},
-		Polars:   samplePolar(), Gain: sampleGain(), Best: sampleSetting(), Surge: sampleSurge(),
+		Settings:    []FoilSetting{{0, 0}},
+		Charts:      sampleSpeedCharts(),
+		Tables:      []PageTable{{Caption: "Take-off", Head: []string{"<setting", "kn"}, Rows: [][]string{{"out 1.00, rake 3°", "14.2"}}, Note: "Invented."}},
 		Assumptions: []string{"Steady wind and sea."}, Inputs: []Input{{"sixty.toml", strings.Repeat("5d41", 16)}},
 	}
 	for _, e := range []float64{0.5, 0.75, 1} {

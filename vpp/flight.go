@@ -58,3 +58,39 @@ func (s *Solver) firstFlying(c Condition, leeward, windward FoilSetting, above b
 	}
 	return 0, 0, false
 }
+
+// Flight is Model.Flight read from the table, to a twentieth of a knot: the sea
+// is c.HsM, c.TWSMS is ignored.
+func (t *Table) Flight(l, w int, c Condition) Flight {
+	first := func(at func(l, w int, c Condition) Steady) (twsMS, bspMS float64, ok bool) {
+		flies := func(tws float64) (float64, bool) {
+			c.TWSMS = tws
+			s := at(l, w, c)
+			return s.BSPMS, s.OK && s.HullLoad < FlyingLoad
+		}
+		g := t.data.Grid.TWSMS
+		top := min(g[len(g)-1], t.boat.Limits.MaxFoilsOutTWSMS)
+		step := units.MS(0.5)
+		for hi := max(units.MS(3), g[0]); hi <= top; hi += step {
+			v, up := flies(hi)
+			if !up {
+				continue
+			}
+			lo := hi - step
+			for hi-lo > units.MS(0.05) {
+				mid := 0.5 * (lo + hi)
+				if u, up := flies(mid); up {
+					hi, v = mid, u
+				} else {
+					lo = mid
+				}
+			}
+			return hi, v, true
+		}
+		return 0, 0, false
+	}
+	var f Flight
+	f.TakeOffTWSMS, f.TakeOffBSPMS, f.TakesOff = first(t.At)
+	f.TouchDownTWSMS, f.TouchDownBSPMS, f.Flies = first(t.AtAbove)
+	return f
+}
