@@ -52,7 +52,7 @@ func breakEvenMaps(ctx context.Context, s *strategy.Sailor, pr *progress) ([]eve
 		twa = append(twa, units.Rad(deg))
 	}
 	defer pr.start("break-even times")()
-	actions := s.LeewardActions()
+	actions := s.Actions()
 	var out []evenMap
 	for i, a := range actions {
 		for _, sea := range evenSeas {

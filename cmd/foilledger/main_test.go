@@ -59,7 +59,9 @@ func TestScripts(t *testing.T) {
 			}
 			return false, nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"checkpassage": checkPassage},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"checkpassage": checkPassage, "samebyhand": sameByHand, "quietin": quietIn, "narrow": narrow,
+		},
 	})
 }
 

@@ -85,6 +85,18 @@ func (sp *spread) gains(p float64) float64 {
 	return stat.Quantile(p, stat.LinInterp, xs, nil)
 }
 
+// fewMembers is the number of members below which a tenth of them means
+// nothing.
+const fewMembers = 10
+
+// short says the spread in a clause.
+func (sp *spread) short() string {
+	if len(sp.members) < fewMembers {
+		return fmt.Sprintf("Over %d forecast members it gains %s to %s.", len(sp.members), hoursMinutes(sp.gains(0)), hoursMinutes(sp.gains(1)))
+	}
+	return fmt.Sprintf("Over %d forecast members it gains %s to %s (10 to 90 %%).", len(sp.members), hoursMinutes(sp.gains(0.1)), hoursMinutes(sp.gains(0.9)))
+}
+
 // losing is the number of members in which the schedule is slower than foils
 // never used.
 func (sp *spread) losing() int {
@@ -103,8 +115,12 @@ func (sp *spread) words() string {
 	if n == 0 {
 		return "In no forecast member can this schedule be sailed to the end."
 	}
-	text := fmt.Sprintf("The same schedule, followed by place in each of %d forecast members, gains %s in the middle one; in one of ten it gains less than %s, in one of ten more than %s.",
-		n, hoursMinutes(sp.gains(0.5)), hoursMinutes(sp.gains(0.1)), hoursMinutes(sp.gains(0.9)))
+	text := fmt.Sprintf("The same schedule, followed by place in each of %d forecast members, gains %s in the middle one; ", n, hoursMinutes(sp.gains(0.5)))
+	if n < fewMembers {
+		text += fmt.Sprintf("the least is %s, the most %s.", hoursMinutes(sp.gains(0)), hoursMinutes(sp.gains(1)))
+	} else {
+		text += fmt.Sprintf("in one of ten it gains less than %s, in one of ten more than %s.", hoursMinutes(sp.gains(0.1)), hoursMinutes(sp.gains(0.9)))
+	}
 	switch l := sp.losing(); {
 	case l == 0:
 		text += " It loses in none."

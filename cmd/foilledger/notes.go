@@ -33,7 +33,7 @@ func (res *result) noteAssumptions(q *question) {
 		power = o.powerW
 	}
 	res.assume = append(res.assume, fmt.Sprintf("One person sustains %.0f W at winch and pump.", power))
-	if o.sleepH > 0 || len(o.spans) > 0 {
+	if o.wantsRest() {
 		text := fmt.Sprintf("Foils are left alone only where the boat's limits hold in gusts of %g times the mean wind, or in the forecast's gusts where it has them", o.gust)
 		if len(q.forecast.Members) > 1 {
 			text += fmt.Sprintf(", in %.0f %% of the forecast members", 100*o.share)
@@ -94,7 +94,7 @@ func (res *result) noteLimits() {
 	})
 	for _, n := range names {
 		if share := 100 * ruled[n] / res.voyage.TimeS(); share >= 0.05 {
-			res.limits = append(res.limits, fmt.Sprintf("%s: %s, %.1f %% of the passage", ruleWords(n), hoursMinutes(ruled[n]), share))
+			res.limits = append(res.limits, fmt.Sprintf("%s: %s, %.1f %% of the passage", limitWords(n), hoursMinutes(ruled[n]), share))
 		}
 	}
 	if res.rest.TurnsInRests >= 0.5 {
@@ -115,8 +115,8 @@ func (res *result) noteEnds() {
 	}
 }
 
-// ruleWords says what a limit does to the boat.
-func ruleWords(rule string) string {
+// limitWords says what a limit does to the boat.
+func limitWords(rule string) string {
 	switch rule {
 	case vpp.RuleHeel:
 		return "heel: sails eased to hold the heel limit"

@@ -184,6 +184,9 @@ func (o *personOptions) person(ref time.Time) strategy.Person {
 	return p
 }
 
+// wantsRest reports whether a plan must leave rest.
+func (o *personOptions) wantsRest() bool { return o.sleepH > 0 || len(o.spans) > 0 }
+
 // setOptions adds what the options say of prices and of foils left alone.
 func (o *personOptions) setOptions(opt *strategy.Options, f *weather.Forecast, hold bool) {
 	opt.PowerW = o.powerW
@@ -208,67 +211,69 @@ func memberSource(m *weather.Field, hold bool) weather.Source {
 // constraint is one rule of the person and what it costs.
 type constraint struct {
 	name string
-	// costS is the passage time with all rules minus without this one; NaN
-	// when it could not be found.
+	// costS is the passage time with all rules minus that without this one; NaN
+	// when that plan could not be found.
 	costS float64
 }
 
-// rule is one rule in words and the rules without it.
-type rule struct {
-	name string
-	lift func(*strategy.Person)
-}
-
-// rules lists the rules that are in force.
-func (o *personOptions) rules(p strategy.Person) []rule {
-	var out []rule
-	add := func(on bool, lift func(*strategy.Person), format string, a ...any) {
-		if on {
-			out = append(out, rule{fmt.Sprintf(format, a...), lift})
+// ruleWords says a rule of the person with its numbers.
+func (o *personOptions) ruleWords(r strategy.Rule) string {
+	switch r {
+	case strategy.RuleGivenRests:
+		if len(o.spans) == 1 {
+			return "the given rest"
 		}
+		return fmt.Sprintf("the %d given rests", len(o.spans))
+	case strategy.RuleRestQuota:
+		return fmt.Sprintf("rest of %g h in every 24, in naps of %g min or more", o.sleepH, o.napMin)
+	case strategy.RuleRestState:
+		return fmt.Sprintf("foils that may be left alone in gusts of %g times the wind", o.gust)
+	case strategy.RuleSpacing:
+		return fmt.Sprintf("%g min or more between changes", o.spacingMin)
+	case strategy.RuleEffort:
+		return fmt.Sprintf("work of at most %g kJ a day", o.effortKJ)
+	case strategy.RuleChanges:
+		return fmt.Sprintf("at most %d changes", o.changes)
+	case strategy.RuleNight:
+		return fmt.Sprintf("actions that take %g times as long in the dark", o.night)
+	case strategy.RuleAll:
+		return "all of these together"
 	}
-	rests := "rests"
-	if len(p.Rests) == 1 {
-		rests = "rest"
-	}
-	add(len(p.Rests) > 0, func(p *strategy.Person) { p.Rests = nil }, "%d given %s", len(p.Rests), rests)
-	add(p.RestS > 0, func(p *strategy.Person) { p.RestS = 0 }, "rest of %g h in every 24, in naps of %g min or more", o.sleepH, o.napMin)
-	add(p.SpacingS > 0, func(p *strategy.Person) { p.SpacingS = 0 }, "%g min or more between changes", o.spacingMin)
-	add(p.EffortJ > 0, func(p *strategy.Person) { p.EffortJ = 0 }, "work of at most %g kJ a day", o.effortKJ)
-	add(p.Changes > 0, func(p *strategy.Person) { p.Changes = 0 }, "at most %d changes", o.changes)
-	return out
+	return r.String()
 }
 
 // priceRules finds what each rule costs: the best plan with all rules minus
 // the best without that one.
-func priceRules(ctx context.Context, p *strategy.Problem, o *personOptions, person strategy.Person, best *strategy.Voyage, free *strategy.Voyage, pr *progress) ([]constraint, error) {
-	rules := o.rules(person)
+func priceRules(ctx context.Context, p *strategy.Problem, o *personOptions, best *strategy.Voyage, pr *progress) ([]constraint, error) {
+	defer pr.start("what the rules cost")()
+	costs, err := p.RuleCosts(ctx, best, pr.set)
+	if err != nil {
+		return nil, err
+	}
 	var out []constraint
-	for _, r := range rules {
-		without := person
-		r.lift(&without)
-		v := free
-		if len(rules) > 1 {
-			done := pr.start("without: " + r.name)
-			var err error
-			v, err = p.For(without).BestFor(ctx, nil, pr.set)
-			done()
-			if err != nil {
-				return nil, err
-			}
-		}
-		c := constraint{r.name, math.NaN()}
-		if v.Status == strategy.Found {
-			// A search for rest is approximate by a tolerance: a rule never
-			// speeds a passage up.
-			c.costS = math.Max(0, best.ArriveS-v.ArriveS)
-		}
-		out = append(out, c)
+	for _, c := range costs {
+		out = append(out, constraint{o.ruleWords(c.Rule), c.CostS})
 	}
 	return out, nil
 }
 
-// restFile names the inputs that rests were read from.
+// refuseRules says which rule no schedule can keep.
+func refuseRules(ctx context.Context, p *strategy.Problem, o *personOptions, v, fastest *strategy.Voyage) error {
+	costs, err := p.RuleCosts(ctx, v, nil)
+	if err != nil {
+		return err
+	}
+	text := "no schedule keeps the rules for the person"
+	for _, c := range costs {
+		if math.IsInf(c.CostS, 1) && c.Rule != strategy.RuleAll {
+			text += fmt.Sprintf("; without \"%s\" the passage takes %s", o.ruleWords(c.Rule), hoursMinutes(c.Without.TimeS()))
+		}
+	}
+	return &commandError{code: exitNoPassage, hint: "ask for less: see --rest, --sleep, --nap, --spacing, --effort, --changes and --gust-factor",
+		err: fmt.Errorf("%s; the fastest plan without rules takes %s", text, hoursMinutes(fastest.TimeS()))}
+}
+
+// restInputs names the files that rests were read from.
 func (o *personOptions) restInputs() ([]input, error) {
 	var out []input
 	for _, r := range o.rests {

@@ -20,8 +20,9 @@ type result struct {
 	voyage   *strategy.Voyage
 	log      *strategy.Log
 	bound    *strategy.Voyage
-	thinnedS float64  // cost of the changes left out
-	reasons  []string // by change
+	best     *strategy.Voyage // before it was thinned
+	thinnedS float64          // cost of the changes left out
+	reasons  []string         // by change
 	bases    []base
 	ledger   *strategy.Ledger // against bases[0]
 	rest     strategy.RestReport
@@ -110,9 +111,6 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 	}
 	bestFor := func() (*strategy.Voyage, error) {
 		res.problem = free.For(person)
-		if len(o.rules(person)) == 0 {
-			return fastest, nil
-		}
 		defer pr.start("plan for a person")()
 		return res.problem.BestFor(ctx, nil, pr.set)
 	}
@@ -129,11 +127,12 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 		}
 	}
 	if best.Status != strategy.Found {
-		return res.refuseRules(ctx, free, o, person, fastest)
+		return refuseRules(ctx, res.problem, o, best, fastest)
 	}
-	if res.costs, err = priceRules(ctx, free, o, person, best, fastest, pr); err != nil {
+	if res.costs, err = priceRules(ctx, res.problem, o, best, pr); err != nil {
 		return err
 	}
+	res.best = best
 	if res.voyage, err = res.problem.Thin(ctx, best, q.options.leastMin*60); err != nil {
 		return err
 	}
@@ -143,25 +142,6 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 	}
 	res.rest = res.problem.RestReport(res.log)
 	return nil
-}
-
-// refuseRules says which rule no schedule can keep.
-func (res *result) refuseRules(ctx context.Context, free *strategy.Problem, o *personOptions, person strategy.Person, fastest *strategy.Voyage) error {
-	blame, how := "", ""
-	for _, r := range o.rules(person) {
-		without := person
-		r.lift(&without)
-		v, err := free.For(without).BestFor(ctx, nil, nil)
-		if err == nil && v.Status == strategy.Found {
-			blame, how = r.name, fmt.Sprintf("; without it the passage takes %s", hoursMinutes(v.TimeS()))
-			break
-		}
-	}
-	if blame == "" {
-		blame = "the rules for the person together"
-	}
-	return &commandError{code: exitNoPassage, hint: "ask for less: see --rest, --sleep, --nap, --spacing, --effort, --changes and --gust-factor",
-		err: fmt.Errorf("no schedule keeps this rule: %s%s (the fastest plan without rules takes %s)", blame, how, hoursMinutes(fastest.TimeS()))}
 }
 
 // baselines sails the passage without the foils, and splits the gain over
@@ -224,7 +204,10 @@ func (res *result) complete(ctx context.Context, q *question, f *fleet, sailor *
 		return err
 	}
 	if q.options.refine {
-		if res.refined, err = refine(ctx, q, sailor, res, pr); err != nil {
+		done := pr.start("other steps")
+		res.refined, err = res.problem.Discretisation(ctx, res.best, nil)
+		done()
+		if err != nil {
 			return err
 		}
 	}
@@ -269,17 +252,6 @@ func endsTooEarly(ctx context.Context, err error, q *question, s *strategy.Sailo
 		hint: "use a longer forecast, depart earlier, or add --after-end hold to keep the last step's weather after its end",
 		err: fmt.Errorf("the forecast ends %s, about %.0f h before the arrival (%s if its last weather held): %w",
 			timeAt(field, lastS).Format(time.RFC3339), (v.ArriveS-lastS)/units.SPerHour, timeAt(field, v.ArriveS).Format("2006-01-02 15:04Z"), ce)}
-}
-
-// refine measures the error of the plan's steps.
-func refine(ctx context.Context, q *question, s *strategy.Sailor, res *result, pr *progress) ([]strategy.Refinement, error) {
-	defer pr.start("finer steps")()
-	free := s.NewProblem(q.track, res.voyage.DepartS)
-	best, err := free.Best(ctx, nil, false, nil)
-	if err != nil {
-		return nil, err
-	}
-	return free.Discretisation(ctx, best, nil)
 }
 
 // timeAt turns seconds after the reference into a time.

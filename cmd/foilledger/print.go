@@ -96,7 +96,7 @@ func (res *result) headline() string {
 	text := fmt.Sprintf("Using the foils gains %s over leaving them in, with %d actions on %d %s; no schedule on this track can gain more than %.0f min beyond that.",
 		hoursMinutes(res.gainedS()), res.actions(), n, occasions, math.Ceil(res.boundGapS()/60))
 	if sp := res.spread; sp != nil && len(sp.members) > 1 {
-		text += fmt.Sprintf(" Over %d forecast members it gains %s to %s (10 to 90 %%).", len(sp.members), hoursMinutes(sp.gains(0.1)), hoursMinutes(sp.gains(0.9)))
+		text += " " + sp.short()
 	}
 	return text
 }
@@ -124,7 +124,7 @@ func printResult(s streams, q *question, res *result) error {
 	for _, b := range res.bases {
 		say("Gained", "%s over %q (%s)", hoursMinutes(b.voyage.TimeS()-v.TimeS()), b.name, hoursMinutes(b.voyage.TimeS()))
 	}
-	say("Bound", "%s (%.2f %%) above what free, instant changes would allow", minutes(res.boundGapS()), 100*res.boundGapS()/v.TimeS())
+	say("Bound", "%.1f min (%.2f %%) above what free, instant changes would allow", res.boundGapS()/60, 100*res.boundGapS()/v.TimeS())
 	if q.options.leastMin > 0 {
 		say("Left out", "changes that gain less than %g min each; together %.1f min", q.options.leastMin, res.thinnedS/60)
 	}
@@ -133,7 +133,7 @@ func printResult(s streams, q *question, res *result) error {
 		effort += c.Price.EffortJ
 	}
 	say("Effort", "%.0f kJ at winch and pump; by day %s kJ", effort/1000, res.days())
-	for _, x := range res.restWords() {
+	for _, x := range res.restWords(q) {
 		say("Rest", "%s", x)
 	}
 	for _, c := range res.costs {
@@ -154,7 +154,7 @@ func printResult(s streams, q *question, res *result) error {
 	printLedgers(w, res)
 
 	if len(res.log.Changes) > 0 {
-		fmt.Fprintf(w, "\nWhat to do (times UTC; lost: time lost by slowing and working)\n\n")
+		fmt.Fprintf(w, "\nWhat to do (times UTC; lost by slowing and working)\n\n")
 		var rows [][]string
 		var why []string
 		n := 0
@@ -163,20 +163,19 @@ func printResult(s streams, q *question, res *result) error {
 			for _, p := range c.Price.Parts() {
 				n++
 				a := res.actionJSON(c, p, "")
-				ceiling := "-"
-				if a.CeilingKn > 0 {
-					ceiling = fmt.Sprintf("%.0f", a.CeilingKn)
+				speed := fmt.Sprintf("%.0f", a.BSPKn)
+				if a.CeilingKn > 0 && a.BSPKn > a.CeilingKn {
+					speed += fmt.Sprintf(">%.0f", a.CeilingKn)
 				}
 				rows = append(rows, []string{
 					fmt.Sprint(n), timeAt(res.source, c.TimeS).Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM),
-					a.Side, a.Action, a.To, fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg),
-					fmt.Sprintf("%.0f", a.BSPKn), ceiling, fmt.Sprintf("%.0f", a.LostS),
+					shortSide(a.Side), a.Action, a.To, fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), speed, fmt.Sprintf("%.0f", a.LostS),
 				})
 			}
 			why = append(why, fmt.Sprintf("%s  %s.", timeAt(res.source, c.TimeS).Format("Jan 02 15:04"), res.reasons[i]))
 		}
-		table(w, []string{"#", "<time", "nm", "<side", "<action", "<to", "wind", "kn", "max", "lost s"}, rows)
-		fmt.Fprintf(w, "\nwind: true speed in kn @ angle in degrees; kn: boat speed before; max: boat speed\nabove which the action cannot be done (- none).\n")
+		table(w, []string{"#", "<time", "nm", "<side", "<action", "<to", "wind", "kn", "s lost"}, rows)
+		fmt.Fprintf(w, "\nwind: true speed in kn @ angle in degrees; kn: boat speed, and > the speed to\nslow down to before the action can be done.\n")
 		fmt.Fprintf(w, "\nWhy then\n\n")
 		for _, y := range why {
 			fmt.Fprintln(w, wrap(y, 78, "              "))
@@ -275,16 +274,24 @@ func (res *result) ledgerOf(k int) *strategy.Ledger {
 	return &strategy.Ledger{}
 }
 
+// shortSide is a side of the boat in a narrow table.
+func shortSide(side string) string {
+	if side == "starboard" {
+		return "stbd"
+	}
+	return side
+}
+
 // printByHand prints the schedule given by hand.
 func printByHand(w io.Writer, res *result) {
 	fmt.Fprintf(w, "\nBy hand: %s\n\n", res.hand.name)
 	var rows [][]string
 	for _, a := range res.actionsJSON(res.hand.log, nil) {
 		t, _ := time.Parse(time.RFC3339, a.Time)
-		rows = append(rows, []string{t.Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM), a.Side, a.Action, a.To,
+		rows = append(rows, []string{t.Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM), shortSide(a.Side), a.Action, a.To,
 			fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), fmt.Sprintf("%.0f", a.BSPKn), fmt.Sprintf("%.0f", a.LostS)})
 	}
-	table(w, []string{"<time", "nm", "<side", "<action", "<to", "wind", "kn", "lost s"}, rows)
+	table(w, []string{"<time", "nm", "<side", "<action", "<to", "wind", "kn", "s lost"}, rows)
 }
 
 // wrap breaks text at spaces so that no line is longer than width; lines after

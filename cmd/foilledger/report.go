@@ -25,7 +25,7 @@ func (res *result) report(q *question) *plots.PassageReport {
 		Departure: timeAt(res.source, v.DepartS), Arrival: timeAt(res.source, v.ArriveS),
 		DistanceNM: v.TotalM / units.MPerNM, PassageTimeH: v.TimeS() / units.SPerHour,
 		BoundGapMin: res.boundGapS() / 60, Warnings: res.warnings, Assumptions: res.assume,
-		Limits: res.limits, Caveats: plots.Caveats, Precision: res.precision(), RestWords: res.restWords(),
+		Limits: res.limits, Caveats: plots.Caveats, Precision: res.precision(), RestWords: res.restWords(q),
 		Version: version(), Command: commandLine(q.options.words), Steps: res.steps(res.log),
 	}
 	res.markRests(rep)

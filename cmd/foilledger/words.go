@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"foilledger/vpp/units"
 )
 
 // commandLine is the command that repeats a result, without what says only
@@ -77,7 +79,7 @@ func ceilMin(s float64) float64 {
 }
 
 // restWords says what rest the plan leaves and what each day asks for.
-func (res *result) restWords() []string {
+func (res *result) restWords(q *question) []string {
 	var out []string
 	if n := len(res.rest.Naps); n > 0 {
 		longest := 0.0
@@ -92,6 +94,11 @@ func (res *result) restWords() []string {
 			text += fmt.Sprintf("; %s in the leanest 24 h", hoursMinutes(res.rest.Least.RestS))
 		}
 		out = append(out, text)
+	} else if q.options.person.wantsRest() {
+		out = append(out, fmt.Sprintf("no span of %g min or more in which nothing is to be done and the foils may be left alone", q.options.person.napMin))
+	}
+	if q.options.person.sleepH > 0 && res.voyage.TimeS() < 24*units.SPerHour {
+		out = append(out, "the passage is shorter than 24 h, so that the quota of rest in every 24 h does not bind")
 	}
 	return out
 }
