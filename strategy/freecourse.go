@@ -220,3 +220,6 @@ func (sl *Sailor) Leeward(most int) []uint8 {
 	}
 	return out
 }
+
+// Person returns the rules under which the problem is planned.
+func (p *Problem) Person() Person { return p.person }

@@ -23,6 +23,7 @@ type courseResult struct {
 	track      *path         // that the plan sails
 	basePath   *path         // that the first baseline sails
 	searchS    float64       // passage time that the search itself found
+	freeS      float64       // passage time of the exact plan without rules for the person
 	variants   []variant
 	elsewhereS float64 // gained by sailing another course than the baseline
 	departures []departureRow
@@ -295,42 +296,25 @@ func (fi *finder) planBest(ctx context.Context, f *fleet, res *courseResult, pat
 		}
 	}
 	res.track, res.basePath = paths[best], paths[own]
-	res.searchS = res.search.ArrivalS - departS
+	res.searchS, res.freeS = res.search.ArrivalS-departS, all[best].free.TimeS()
 
 	fi.q.track = res.track.track
 	var err error
 	if res.result, err = plan(ctx, fi.q, f, fi.pr); err != nil {
 		return err
 	}
-	// The baseline's own course, and the foils on it.
-	b := &all[own]
-	onBase, err := b.problem.Thin(ctx, b.free, fi.o.leastMin*60)
+	// The baseline on its own course, and what the foils gain there.
+	first, err := fi.baseOn(ctx, res, baseNeverUsed, res.basePath, all[own].problem, all[own].never)
 	if err != nil {
 		return err
 	}
-	onItsOwn, err := b.problem.NewLedger(onBase, b.problem, b.never)
-	if err != nil {
-		return err
+	res.bases = []base{*first}
+	res.ledger = first.ledger
+	for _, i := range first.ledger.Items {
+		if i.Cause == causeElsewhere {
+			res.elsewhereS = i.GainS
+		}
 	}
-	_, baseLog, err := b.problem.Record(b.never.Schedule)
-	if err != nil {
-		return err
-	}
-	v := res.voyage
-	res.elsewhereS = onBase.ArriveS - v.ArriveS
-	ledger := &strategy.Ledger{Items: onItsOwn.Items, Phases: onItsOwn.Phases, TotalS: b.never.ArriveS - v.ArriveS}
-	if res.elsewhereS != 0 {
-		ledger.Items = append(ledger.Items, strategy.Item{Cause: causeElsewhere, GainS: res.elsewhereS})
-	}
-	for k := range v.Stages {
-		m := res.track.match(res.basePath, res.problem.StageEndM(k))
-		ledger.Running = append(ledger.Running, baseLog.TimeAt(m)-v.Stages[k].ArriveS)
-	}
-	if n := len(ledger.Running); n > 0 {
-		ledger.Running[n-1] = ledger.TotalS
-	}
-	res.ledger = ledger
-	res.bases = []base{{name: baseNeverUsed, voyage: b.never, log: baseLog, at: func(m float64) float64 { return res.track.match(res.basePath, m) }}}
 	for i, p := range paths {
 		if s := &all[i]; s.free.Status == strategy.Found && p != res.track {
 			res.variants = append(res.variants, variant{"foils free, course fixed", p.name, s.free.TimeS(), s.free.TotalM / units.MPerNM})
@@ -344,6 +328,49 @@ func (fi *finder) planBest(ctx context.Context, f *fleet, res *courseResult, pat
 		}
 	}
 	return nil
+}
+
+// baseOn makes a baseline of a voyage on its own path. Its ledger compares it
+// with the foils on the same path, planned under the plan's rules; what the plan
+// gains beyond that comes from sailing another course.
+func (fi *finder) baseOn(ctx context.Context, res *courseResult, name string, at *path, problem *strategy.Problem, v *strategy.Voyage) (*base, error) {
+	_, lg, err := problem.Record(v.Schedule)
+	if err != nil {
+		return nil, err
+	}
+	b := &base{name: name, problem: problem, voyage: v, log: lg, at: func(m float64) float64 { return res.track.match(at, m) }}
+	foils := fi.held.NewProblem(at.track, v.DepartS).For(res.problem.Person())
+	with, err := foils.BestFor(ctx, nil, nil)
+	if err != nil {
+		return nil, err
+	}
+	if with.Status != strategy.Found { // the rules cannot be kept there
+		foils = fi.held.NewProblem(at.track, v.DepartS)
+		if with, err = foils.Best(ctx, nil, false, nil); err != nil {
+			return nil, err
+		}
+	}
+	if with, err = foils.Thin(ctx, with, fi.o.leastMin*60); err != nil {
+		return nil, err
+	}
+	l, err := foils.NewLedger(with, problem, v)
+	if err != nil {
+		return nil, err
+	}
+	plan := res.voyage
+	if d := with.ArriveS - plan.ArriveS; d != 0 {
+		l.Items = append(l.Items, strategy.Item{Cause: causeElsewhere, GainS: d})
+		l.TotalS += d
+	}
+	l.Running = l.Running[:0]
+	for k := range plan.Stages {
+		l.Running = append(l.Running, b.timeAt(res.problem.StageEndM(k))-plan.Stages[k].ArriveS)
+	}
+	if n := len(l.Running); n > 0 {
+		l.Running[n-1] = v.ArriveS - plan.ArriveS
+	}
+	b.ledger = l
+	return b, nil
 }
 
 // addBare adds the baseline without foils aboard, on its own course.
@@ -360,24 +387,25 @@ func (fi *finder) addBare(ctx context.Context, res *courseResult, departS float6
 	if !fi.limited {
 		tracks = append(tracks, res.basePath)
 	}
-	var best base
-	for _, p := range tracks {
-		problem := fi.bare.NewProblem(p.track, departS)
-		v, err := problem.Best(ctx, strategy.FoilsIn, false, nil)
+	var best *strategy.Voyage
+	var problem *strategy.Problem
+	for _, t := range tracks {
+		q := fi.bare.NewProblem(t.track, departS)
+		v, err := q.Best(ctx, strategy.FoilsIn, false, nil)
 		if err != nil {
 			return err
 		}
-		if v.Status != strategy.Found || (best.voyage != nil && v.ArriveS >= best.voyage.ArriveS) {
-			continue
+		if v.Status == strategy.Found && (best == nil || v.ArriveS < best.ArriveS) {
+			best, problem, p = v, q, t
 		}
-		_, lg, err := problem.Record(v.Schedule)
-		if err != nil {
-			return err
-		}
-		best = base{name: baseNotAboard, voyage: v, log: lg}
 	}
-	if best.voyage != nil {
-		res.bases = append(res.bases, best)
+	if best == nil {
+		return nil
 	}
+	b, err := fi.baseOn(ctx, res, baseNotAboard, p, problem, best)
+	if err != nil {
+		return err
+	}
+	res.bases = append(res.bases, *b)
 	return nil
 }

@@ -20,7 +20,7 @@ type courseJSON struct {
 
 type searchJSON struct {
 	PassageTimeH    float64     `json:"passage_time_h"`     // that the search itself found
-	PlanEarlierMin  float64     `json:"plan_earlier_min"`   // the exact plan on the track against it
+	PlanEarlierMin  float64     `json:"plan_earlier_min"`   // the exact plan on the track without rules, against it
 	Rounds          []roundJSON `json:"rounds"`             // of refinement
 	LastGainMin     float64     `json:"last_gain_min"`      // of the last round
 	FreeGapMin      float64     `json:"free_gap_min"`       // to free changes and turns on the last mesh
@@ -68,7 +68,7 @@ func (res *courseResult) courseJSON(q *question) courseJSON {
 	out.BoundGapPct = 100 * res.freeGapS() / res.voyage.TimeS()
 	s := res.search
 	out.Search = searchJSON{
-		PassageTimeH: res.searchS / units.SPerHour, PlanEarlierMin: (res.searchS - res.voyage.TimeS()) / 60, LastGainMin: s.LastGainS / 60,
+		PassageTimeH: res.searchS / units.SPerHour, PlanEarlierMin: (res.searchS - res.freeS) / 60, LastGainMin: s.LastGainS / 60,
 		FreeGapMin: res.freeGapS() / 60, TopSpeedGapH: (res.voyage.ArriveS - s.LowerBoundS) / units.SPerHour, ElsewhereMin: res.elsewhereS / 60,
 		SailsCourse: res.track.name, BaselineCourse: res.basePath.name, BaselineSearchH: (res.never.ArrivalS - depart) / units.SPerHour,
 		WentRoundLand: s.Detour,
@@ -119,7 +119,7 @@ func printCourse(s streams, q *question, res *courseResult) error {
 	fmt.Fprintf(w, "\nThe course\n\n")
 	fmt.Fprintf(w, "Sailed      %s, %.0f nm; the baseline sails %s, %.0f nm\n", res.track.name, res.voyage.TotalM/units.MPerNM, res.basePath.name, res.bases[0].voyage.TotalM/units.MPerNM)
 	fmt.Fprintf(w, "Elsewhere   %s of the time gained comes from sailing another course\n", hoursMinutes(res.elsewhereS))
-	fmt.Fprintf(w, "Search      %s in %d rounds, the last gained %.1f min; the exact plan on its\n            track is %s\n", hoursMinutes(res.searchS), len(res.search.Rounds), res.search.LastGainS/60, earlierLater(res.searchS-res.voyage.TimeS()))
+	fmt.Fprintf(w, "Search      %s in %d rounds, the last gained %.1f min; the exact plan on\n            the course sailed is %s without rules for the person\n", hoursMinutes(res.searchS), len(res.search.Rounds), res.search.LastGainS/60, earlierLater(res.searchS-res.freeS))
 	fmt.Fprintf(w, "Bound       %.1f min above free and instant changes and turns on the same mesh;\n            %.1f h above the shortest way at top speed\n", res.freeGapS()/60, (res.voyage.ArriveS-res.search.LowerBoundS)/units.SPerHour)
 	if s.quiet {
 		return nil
@@ -153,7 +153,7 @@ func (fi *finder) noteCourse(res *courseResult) {
 	if res.search.Detour {
 		res.warnings = append(res.warnings, "land bars all of the mesh around the shortest lines: it was laid along a way by sea")
 	}
-	if d := res.voyage.TimeS() - res.searchS; d > planTolerance*res.voyage.TimeS() {
+	if d := res.freeS - res.searchS; d > planTolerance*res.freeS {
 		res.warnings = append(res.warnings, fmt.Sprintf("the plan is %.0f min later than the search expected; search with more --stages", d/60))
 	}
 	if !fi.limited {
