@@ -418,7 +418,7 @@ func benchField(b *testing.B, opt Options, extra ...*grid.Field) {
 }
 
 // processorTime is the time that the process has had on all processors.
-func processorTime(b *testing.B) time.Duration {
+func processorTime(b testing.TB) time.Duration {
 	var u syscall.Rusage
 	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
 		b.Fatal(err)

@@ -30,7 +30,7 @@ func (f *frame) put(first, off int, planes [][]float32) {
 // derive fills the sea's numbers of a frame from its wind.
 func (b *builder) derive(f *frame, windOff, seaOff int) error {
 	n := f.nodes()
-	gr := waves.Grid{Shape: f.shape, TimesS: f.timesS, Wind: func(step, node int) (u, v float64) {
+	gr := waves.Grid{Shape: f.shape, TimesS: f.timesS, MaxGapS: f.maxGapS, Wind: func(step, node int) (u, v float64) {
 		at := (step*n+node)*f.stride + windOff
 		return float64(f.data[at]), float64(f.data[at+1])
 	}}

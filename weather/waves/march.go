@@ -181,6 +181,10 @@ func (m *Marcher) Step(s State, u, v, fetchM, dtS float64) State {
 type Grid struct {
 	Shape  grid.Shape
 	TimesS []float64 // rising
+	// MaxGapS is the longest time between two steps over which the wind is
+	// known well enough to march; after a longer one the sea starts anew as at
+	// the first step. 0 means 24 h.
+	MaxGapS float64
 	// Wind returns the wind at a step and node (row-major from the southwest);
 	// NaN where it is missing.
 	Wind func(step, node int) (u, v float64)
@@ -194,6 +198,9 @@ func March(ctx context.Context, gr Grid, opt Options, put func(step, node int, s
 	m, err := NewMarcher(opt)
 	if err != nil {
 		return err
+	}
+	if gr.MaxGapS == 0 {
+		gr.MaxGapS = 24 * 3600
 	}
 	fetches := landFetch(gr, m.opt.FetchM)
 	eg, ctx := errgroup.WithContext(ctx)
@@ -223,7 +230,7 @@ func (m *Marcher) node(gr Grid, node int, fetches *fetchTable, put func(step, no
 			put(k, node, State{Sea{math.NaN(), math.NaN()}, math.NaN(), math.NaN()})
 			continue
 		}
-		if !started {
+		if !started || gr.TimesS[k]-gr.TimesS[k-1] > gr.MaxGapS {
 			s = m.Start(u, v, fetches.at(node, u, v))
 			started = true
 		} else {
@@ -298,7 +305,8 @@ func landFetch(gr Grid, maxM float64) *fetchTable {
 	t.m = make([]float32, n*directions)
 	for j := range sh.NLat {
 		cosLat := max(0.05, math.Cos(units.Rad(sh.South+float64(j)*sh.DLat)))
-		cellM := min(sh.DLat, sh.DLon*cosLat) * mPerDeg
+		// A thousandth of the fetch is close enough on very fine grids.
+		cellM := max(min(sh.DLat, sh.DLon*cosLat)*mPerDeg, maxM/1000)
 		for i := range sh.NLon {
 			for k := range directions {
 				sin, cos := math.Sincos(2 * math.Pi * float64(k) / directions)
