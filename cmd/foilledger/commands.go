@@ -12,6 +12,7 @@ func commands() []*cli.Command {
 		speedsCommand(),
 		forecastCommand(),
 		cardCommand(),
+		refitCommand(),
 		boatCommand(),
 		completionCommand(),
 		manualCommand(),

@@ -1,0 +1,338 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"foilledger/strategy"
+	"foilledger/strategy/refit"
+	"foilledger/strategy/trial"
+	"foilledger/vpp"
+	"foilledger/vpp/units"
+)
+
+// refitOptions is one question of the refit command.
+type refitOptions struct {
+	manyOptions
+	boat               string
+	changes, sweeps    []string
+	variants           string
+	samples            int
+	samplePassages     int
+	massArea, massSpan float64
+	part               string
+	parts              int
+	merge              []string
+	share              trial.Part
+}
+
+const refitHelp = `Variants of a boat sail the same passages in the same weathers, each by its own
+exact plan: minutes gained per passage over the boat as she is, split by cause,
+with intervals; what one more unit of a dimension is worth; and how sure the
+model itself is (--samples draws its uncertain factors, the same for all).
+
+A change names a key of the boat file and its new value. pump=cockpit and
+pump=below place the rake pump. The mass of a foil follows its area and span
+unless foils.mass_kg is given; displacement, draft and stability follow the mass.
+
+Examples:
+
+   foilledger refit --boat boat.toml --track track.gpx --made weather.toml \
+      --change "foils.area_m2=1.8,foils.span_m=2.9" --change pump=below --out refit
+   foilledger refit --boat boat.toml --track track.gpx --forecast members.grib2 \
+      --sweep foils.span_m=2.2:3.4:0.4 --samples 12 --out refit
+   foilledger refit --boat boat.toml --track track.gpx --made weather.toml \
+      --variants variants.toml
+
+A run with --out that was interrupted goes on when the same command is given
+again. Parts run on other machines with --part 2/4, or as the array of a batch
+scheduler; --merge FILE takes their journals together.
+
+`
+
+func refitCommand() *cli.Command {
+	var o refitOptions
+	return &cli.Command{
+		Name:        "refit",
+		Usage:       "compare variants of a boat over the same passages: what a bigger foil is worth",
+		Description: refitHelp + exitCodes,
+		Flags: append([]cli.Flag{
+			&cli.StringFlag{Name: "boat", Usage: "file of the boat as she is (TOML)", Destination: &o.boat},
+			&cli.StringSliceFlag{Name: "change", Usage: "a variant: \"key=value,key=value\"; may be repeated"},
+			&cli.StringFlag{Name: "variants", Usage: "file of variants (TOML)", Destination: &o.variants},
+			&cli.StringSliceFlag{Name: "sweep", Usage: "a row of variants: key=from:to:step or key=a,b,c; a second one makes every pair"},
+			&cli.IntFlag{Name: "samples", Usage: "samples of the model's uncertain factors; 8 or more show what each one does", Destination: &o.samples},
+			&cli.IntFlag{Name: "sample-passages", Usage: "passages sailed in each sample", Value: 8, Destination: &o.samplePassages},
+			&cli.Float64Flag{Name: "mass-area-power", Usage: "a foil's mass grows with this power of its area", Value: refit.DefaultMassRule.Area, Destination: &o.massArea},
+			&cli.Float64Flag{Name: "mass-span-power", Usage: "and with this power of its span", Value: refit.DefaultMassRule.Span, Destination: &o.massSpan},
+			&cli.StringFlag{Name: "out", Usage: "folder for page, charts, tables and the journal by which a run goes on", Destination: &o.out},
+			&cli.StringFlag{Name: "part", Usage: "only part k of n, as 2/4", DefaultText: "all, or the index of a Slurm array", Destination: &o.part},
+			&cli.IntFlag{Name: "parts", Usage: "number of parts of a Kubernetes indexed job", Destination: &o.parts},
+			&cli.StringSliceFlag{Name: "merge", Usage: "journal of one part, in place of sailing; repeat it for every part"},
+		}, manyFlags(&o.manyOptions)...),
+		Action: func(c *cli.Context) error {
+			if err := noArguments(c); err != nil {
+				return err
+			}
+			o.take(c)
+			o.changes, o.sweeps, o.merge = c.StringSlice("change"), c.StringSlice("sweep"), c.StringSlice("merge")
+			if err := o.validate(os.Getenv); err != nil {
+				return err
+			}
+			return runRefit(c.Context, &o, streams{c.App.Writer, c.App.ErrWriter, o.quiet})
+		},
+	}
+}
+
+func (o *refitOptions) validate(getenv func(string) string) error {
+	switch {
+	case o.boat == "":
+		return usage("give a boat file with --boat; foilledger boat --new boat.toml writes one to start from", "no boat file given")
+	case len(o.changes)+len(o.sweeps) == 0 && o.variants == "":
+		return usage("give --change \"foils.area_m2=1.8\", --sweep foils.span_m=2.2:3.4:0.4 or --variants FILE", "no variant given")
+	case len(o.sweeps) > 2:
+		return usage("", "%d sweeps: at most two", len(o.sweeps))
+	case o.samples < 0 || o.samples > 1000:
+		return usage("", "--samples %d: must be from 0 to 1000", o.samples)
+	case o.samplePassages < 1:
+		return usage("", "--sample-passages %d: must be at least 1", o.samplePassages)
+	case !(o.massArea >= 0 && o.massArea <= 4) || !(o.massSpan >= 0 && o.massSpan <= 4):
+		return usage("", "--mass-area-power %g, --mass-span-power %g: must be from 0 to 4", o.massArea, o.massSpan)
+	case o.parts < 0:
+		return usage("", "--parts %d: must be at least 1", o.parts)
+	}
+	if err := o.manyOptions.validate(); err != nil {
+		return err
+	}
+	var err error
+	if o.part != "" {
+		if o.share, err = trial.ParsePart(o.part); err != nil {
+			return usage("", "--part: %w", err)
+		}
+	} else if o.share, _, err = trial.PartFromScheduler(getenv, o.parts); err != nil {
+		return usage("", "%w", err)
+	}
+	if len(o.merge) > 0 {
+		o.share = trial.Part{}
+	}
+	if o.share.N > 1 && o.out == "" {
+		return usage("give --out DIR; all parts may share it", "a part needs a folder for its results")
+	}
+	return nil
+}
+
+// list reads the variants asked for.
+func (o *refitOptions) list() (vs []refit.Variant, swept []string, in []input, err error) {
+	for _, s := range o.changes {
+		cs, err := refit.ParseChanges(s)
+		if err != nil {
+			return nil, nil, nil, usage("write --change \"foils.area_m2=1.8,foils.span_m=2.9\"", "--change: %w", err)
+		}
+		vs = append(vs, refit.Variant{Name: strings.TrimSpace(s), Changes: cs})
+	}
+	if o.variants != "" {
+		data, err := os.ReadFile(o.variants)
+		if err != nil {
+			return nil, nil, nil, err
+		}
+		more, err := refit.ReadVariants(data, o.variants)
+		if err != nil {
+			return nil, nil, nil, usage("write [[variant]] tables with name and changes = { \"foils.area_m2\" = 1.8 }", "%w", err)
+		}
+		vs = append(vs, more...)
+		in = append(in, input{filepath.Base(o.variants), sha256Hex(data)})
+	}
+	if len(o.sweeps) > 0 {
+		var sweeps []refit.Sweep
+		for _, s := range o.sweeps {
+			w, err := refit.ParseSweep(s)
+			if err != nil {
+				return nil, nil, nil, usage("", "--sweep: %w", err)
+			}
+			sweeps = append(sweeps, w)
+			swept = append(swept, w.Key)
+		}
+		if len(swept) == 2 && swept[0] == swept[1] {
+			return nil, nil, nil, usage("", "both sweeps change %s", swept[0])
+		}
+		vs = append(vs, refit.Variants(sweeps)...)
+	}
+	seen := map[string]bool{baseVariant: true}
+	for _, v := range vs {
+		if seen[v.Name] {
+			return nil, nil, nil, usage("", "there are two variants named %q", v.Name)
+		}
+		seen[v.Name] = true
+	}
+	if len(vs) > 200 {
+		return nil, nil, nil, usage("", "%d variants: at most 200", len(vs))
+	}
+	return vs, swept, in, nil
+}
+
+// baseVariant is the name of the boat as she is.
+const baseVariant = "as she is"
+
+// refitResult is a comparison with all that the outputs show.
+type refitResult struct {
+	boat      *vpp.Boat
+	boats     []*vpp.Boat
+	variants  []refit.Variant // without the base
+	swept     []string
+	cmp       *refit.Comparison
+	marginals []refit.Marginal
+	samples   int
+	leftOut   []string
+	warnings  []string
+	inputs    []input
+}
+
+// runRefit answers one question: it reads as the method does.
+func runRefit(ctx context.Context, o *refitOptions, s streams) error {
+	base, boatInput, err := readBoat(o.boat)
+	if err != nil {
+		return err
+	}
+	text, err := os.ReadFile(o.boat)
+	if err != nil {
+		return err
+	}
+	vs, swept, inputs, err := o.list()
+	if err != nil {
+		return err
+	}
+	study := &refit.Study{Names: []string{baseVariant}, Boats: []*vpp.Boat{base}, Workers: o.workers, Samples: refit.Factors(o.samples, o.seed), SamplePassages: o.samplePassages}
+	for i := range vs {
+		b, err := vs[i].Build(text, filepath.Base(o.boat), refit.MassRule{Area: o.massArea, Span: o.massSpan})
+		if err != nil {
+			return err
+		}
+		study.Names, study.Boats = append(study.Names, vs[i].Name), append(study.Boats, b)
+	}
+	many, err := o.read(ctx)
+	if err != nil {
+		return err
+	}
+	inputs = append(append([]input{boatInput}, many.inputs...), inputs...)
+	study.Passages, study.Problem = many.count(), many.problem
+	study.Options = strategy.Options{StageM: o.stageNM * units.MPerNM, CorridorM: o.corridor * units.MPerNM, WaveDirections: many.set.WaveDirections}
+	study.Table = func(ctx context.Context, b *vpp.Boat, f vpp.Factors, g vpp.Grid) (*vpp.Table, error) {
+		return speedTable(ctx, b, f, g, o.cache, nil)
+	}
+	records, err := o.sail(ctx, study, inputs, s)
+	if err != nil || records == nil {
+		return err
+	}
+	block := len(many.tracks) * trial.BlockFor(many.set.Every.Seconds(), meanPassageS(records[0]), many.set.Len())
+	res := &refitResult{boat: base, boats: study.Boats, variants: vs, swept: swept, samples: o.samples, inputs: inputs, warnings: many.set.Warnings,
+		cmp: study.Compare(records, block, o.seed)}
+	if res.cmp.Passages == 0 {
+		return &commandError{code: exitNoPassage, hint: "use weather that lasts longer and reaches round the track, or add --after-end hold",
+			err: errors.New("there is no passage on which every variant arrives")}
+	}
+	for _, i := range res.cmp.LeftOut {
+		res.leftOut = append(res.leftOut, many.name(i))
+	}
+	for _, key := range singleKeys(vs, swept) {
+		res.marginals = append(res.marginals, res.cmp.Marginals(vs, key, block, o.seed)...)
+	}
+	if o.out != "" {
+		dest, err := newFolder(o.out)
+		if err != nil {
+			return err
+		}
+		defer dest.discard()
+		if err := writeRefit(ctx, dest, res); err != nil {
+			return err
+		}
+	}
+	return printRefit(s, o, res)
+}
+
+// singleKeys are the keys whose marginal value can be told.
+func singleKeys(vs []refit.Variant, swept []string) []string {
+	if len(swept) > 0 {
+		return swept
+	}
+	var keys []string
+	for _, v := range vs {
+		if len(v.Changes) == 1 {
+			known := false
+			for _, k := range keys {
+				known = known || k == v.Changes[0].Key
+			}
+			if !known {
+				keys = append(keys, v.Changes[0].Key)
+			}
+		}
+	}
+	return keys
+}
+
+func meanPassageS(r refit.Record) float64 {
+	sum, n := 0.0, 0.0
+	for _, o := range r.Out {
+		if o.Arrived {
+			sum += o.TimeS
+			n++
+		}
+	}
+	return sum / max(n, 1)
+}
+
+// sail does the jobs or takes them from the journals of parts. It returns nil
+// when only a part was done.
+func (o *refitOptions) sail(ctx context.Context, study *refit.Study, inputs []input, s streams) ([]refit.Record, error) {
+	print := o.fingerprint(inputs, study)
+	if len(o.merge) > 0 {
+		records, was, err := trial.MergeRuns[refit.Record](o.merge, nil)
+		if err == nil && was != print {
+			err = &trial.JournalError{Path: o.merge[0], Msg: "holds the results of another question: give the same options as the parts had", Other: true}
+		}
+		return records, err
+	}
+	journal := ""
+	if o.out != "" {
+		if err := os.MkdirAll(o.out, 0o755); err != nil {
+			return nil, unwritable(o.out, err)
+		}
+		journal = filepath.Join(o.out, "refit-"+print[:12]+".journal")
+		if o.share.N > 1 {
+			journal = filepath.Join(o.out, fmt.Sprintf("refit-%s-%d-of-%d.journal", print[:12], o.share.K, o.share.N))
+		}
+	}
+	pr := newProgress(s)
+	done := pr.start("variants")
+	records, err := trial.Run(ctx, study.Jobs(), study.Job, trial.RunOptions{Workers: 1, Part: o.share, Journal: journal, Fingerprint: print, Progress: pr.set})
+	done()
+	if err != nil {
+		return nil, err
+	}
+	if o.share.N > 1 {
+		fmt.Fprintf(s.out, "Part %v is done: its results are in %s.\nWhen all parts are, give the same command with --merge FILE for each of them in place of --part.\n", o.share, journal)
+		return nil, nil
+	}
+	return records, nil
+}
+
+// fingerprint stands for everything that the results depend on.
+func (o *refitOptions) fingerprint(inputs []input, study *refit.Study) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\n%v\n%v %v %v %v %v %v\n", version(), inputs, o.vias, o.tracks, o.backToo, o.weathers, o.seed, o.each)
+	fmt.Fprintf(&b, "%v %v %v %v %v %v\n", o.departure, o.end, o.every, o.afterEnd, o.stageNM, o.corridor)
+	fmt.Fprintf(&b, "%v %v %v %v\n", study.Names, study.Samples, o.samplePassages, study.Passages)
+	for _, boat := range study.Boats {
+		m, err := vpp.NewModel(boat, vpp.NoFactors())
+		if err == nil {
+			b.WriteString(vpp.CacheKey(m, vpp.DefaultGrid()))
+		}
+		fmt.Fprintf(&b, " %+v\n", boat.Handling)
+	}
+	return sha256Hex([]byte(b.String()))
+}

@@ -1,0 +1,297 @@
+package refit
+
+import (
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/mat"
+
+	"foilledger/strategy/trial"
+	"foilledger/vpp"
+)
+
+// Comparison is what the variants came to.
+type Comparison struct {
+	Passages int   // on which every variant arrives
+	LeftOut  []int // the others
+	Variants []Compared
+	// CoarseErrorMin is by how much the coarse tables of the samples change a
+	// variant's mean gain, minutes: the largest of all variants. 0 without
+	// samples.
+	CoarseErrorMin float64
+	SamplePassages int // of the samples, on which every variant arrives in all
+}
+
+// Compared is one variant against the base boat. Times are minutes per passage,
+// positive when the variant is faster.
+type Compared struct {
+	Name string
+	// Gain is the mean gain over the base boat with its interval from the
+	// weather, and Spread its distribution over the passages.
+	Gain     float64
+	Interval trial.Interval
+	Spread   trial.Spread
+	Faster   float64 // share of the passages on which the variant is faster
+	// OwnGain is what the variant's foils gain over the same boat with its
+	// foils never out, and FoilGain over the base boat without foils.
+	OwnGain, FoilGain float64
+	// Ledger splits Gain; its minutes sum to it.
+	Ledger []Item
+	// AddedKg is the mass added to the base boat.
+	AddedKg float64
+	LoadN   float64 // greatest mean force on a foil, mean over the passages
+	Changes float64
+	EffortJ float64
+	// Model is the spread of the mean gain over the samples of the model's
+	// factors; Samples holds the mean gains.
+	Model   trial.Spread
+	Samples []float64
+	// Effects are what each uncertain factor does to the gain.
+	Effects []Effect
+	// Fit is the share of the samples' variance that the effects explain.
+	Fit float64
+
+	gains []float64 // by passage
+}
+
+// Gains returns the gain on every passage that counts, minutes.
+func (c *Compared) Gains() []float64 { return c.gains }
+
+// Effect is the change of a variant's gain when one uncertain factor of the
+// model stands at the ends of its range, minutes, from a straight line through
+// the samples.
+type Effect struct {
+	Range         vpp.FactorRange
+	LowMin, HiMin float64
+}
+
+// Compare sums up the records of all jobs. block is the number of passages in a
+// row that share weather.
+func (s *Study) Compare(records []Record, block int, seed uint64) *Comparison {
+	v := len(s.Boats)
+	at := func(round, variant int) []Outcome { return records[round*v+variant].Out }
+	out := &Comparison{Variants: make([]Compared, v)}
+	var common []int
+	for i := range at(0, 0) {
+		all := true
+		for k := range v {
+			all = all && at(0, k)[i].Arrived
+		}
+		if all {
+			common = append(common, i)
+		} else {
+			out.LeftOut = append(out.LeftOut, i)
+		}
+	}
+	out.Passages = len(common)
+	for k := range v {
+		c := &out.Variants[k]
+		c.Name = s.Names[k]
+		c.AddedKg = s.Boats[k].Hull.DisplacementKg - s.Boats[0].Hull.DisplacementKg
+		c.compare(at(0, 0), at(0, k), common)
+		if len(common) > 0 {
+			c.Gain, c.Interval = trial.Bootstrap{Seed: seed, Block: block}.Mean(c.gains)
+		}
+		c.Spread = trial.NewSpread(c.gains)
+	}
+	s.compareSamples(out, at, common)
+	return out
+}
+
+// compare compares outcomes on the passages that count.
+func (c *Compared) compare(base, mine []Outcome, common []int) {
+	n := float64(len(common))
+	ledger := map[string]float64{}
+	for _, i := range common {
+		b, m := &base[i], &mine[i]
+		g := (b.TimeS - m.TimeS) / 60
+		c.gains = append(c.gains, g)
+		if g > 0 {
+			c.Faster += 1 / n
+		}
+		c.OwnGain += (m.NeverS - m.TimeS) / 60 / n
+		c.FoilGain += (m.AshoreS - m.TimeS) / 60 / n
+		c.LoadN += m.LoadN / n
+		c.Changes += float64(m.Changes) / n
+		c.EffortJ += m.EffortJ / n
+		for _, it := range m.Ledger {
+			ledger[it.Cause] += it.GainS / 60 / n
+		}
+		for _, it := range b.Ledger {
+			ledger[it.Cause] -= it.GainS / 60 / n
+		}
+	}
+	for cause, g := range ledger {
+		if g != 0 {
+			c.Ledger = append(c.Ledger, Item{cause, g})
+		}
+	}
+	sort.Slice(c.Ledger, func(i, j int) bool {
+		a, b := c.Ledger[i], c.Ledger[j]
+		if x, y := math.Abs(a.GainS), math.Abs(b.GainS); x != y {
+			return x > y
+		}
+		return a.Cause < b.Cause
+	})
+}
+
+// compareSamples finds the spread and the effects of the model's factors.
+func (s *Study) compareSamples(out *Comparison, at func(round, variant int) []Outcome, full []int) {
+	if len(s.Samples) == 0 {
+		return
+	}
+	var common []int
+	for i := range s.samplePassages() {
+		all := true
+		for r := range s.Rounds() {
+			for k := range s.Boats {
+				all = all && at(r, k)[i].Arrived
+			}
+		}
+		if all {
+			common = append(common, i)
+		}
+	}
+	out.SamplePassages = len(common)
+	if len(common) == 0 {
+		return
+	}
+	mean := func(round, k int) float64 {
+		sum := 0.0
+		for _, i := range common {
+			sum += at(round, 0)[i].TimeS - at(round, k)[i].TimeS
+		}
+		return sum / 60 / float64(len(common))
+	}
+	for k := range out.Variants {
+		c := &out.Variants[k]
+		out.CoarseErrorMin = math.Max(out.CoarseErrorMin, math.Abs(mean(1, k)-mean(0, k)))
+		for r := range s.Samples {
+			c.Samples = append(c.Samples, mean(r+2, k))
+		}
+		c.Model = trial.NewSpread(c.Samples)
+		c.Effects, c.Fit = effects(s.Samples, c.Samples)
+	}
+}
+
+// effects draws a straight line through the gains of the samples by least
+// squares, a slope for each factor; nil when there are too few samples.
+func effects(samples []vpp.Factors, gains []float64) ([]Effect, float64) {
+	ranges := vpp.FactorRanges()
+	n, p := len(samples), len(ranges)+1
+	if n <= p {
+		return nil, 0
+	}
+	a, b := mat.NewDense(n, p, nil), mat.NewDense(n, 1, nil)
+	mean := 0.0
+	for i := range samples {
+		a.Set(i, 0, 1)
+		x := samples[i].Values()
+		for k, r := range ranges {
+			a.Set(i, k+1, scoreOf(r, x[k]))
+		}
+		b.Set(i, 0, gains[i])
+		mean += gains[i] / float64(n)
+	}
+	var x mat.Dense
+	if err := x.Solve(a, b); err != nil {
+		return nil, 0
+	}
+	var left, total float64
+	for i := range gains {
+		fit := 0.0
+		for k := range p {
+			fit += a.At(i, k) * x.At(k, 0)
+		}
+		left += (gains[i] - fit) * (gains[i] - fit)
+		total += (gains[i] - mean) * (gains[i] - mean)
+	}
+	var out []Effect
+	for k, r := range ranges {
+		slope := x.At(k+1, 0)
+		out = append(out, Effect{Range: r, LowMin: -ninety * slope, HiMin: ninety * slope})
+	}
+	fit := 1.0
+	if total > 0 {
+		fit = 1 - left/total
+	}
+	return out, fit
+}
+
+// Marginal is what one more unit of a swept dimension is worth between two
+// neighbouring values.
+type Marginal struct {
+	Key        string
+	From, To   float64
+	MinPerUnit float64 // minutes gained per passage and unit of the key
+	Interval   trial.Interval
+}
+
+// Marginals lists the marginal values along the sweep of one key: between every
+// two variants that differ in nothing else.
+func (c *Comparison) Marginals(vs []Variant, key string, block int, seed uint64) (out []Marginal) {
+	for i := range vs {
+		a, ok := vs[i].value(key)
+		if !ok {
+			continue
+		}
+		next := -1
+		for j := range vs {
+			b, ok := vs[j].value(key)
+			if !ok || !(b > a) || !sameBut(&vs[i], &vs[j], key) {
+				continue
+			}
+			if next >= 0 {
+				if was, _ := vs[next].value(key); was <= b {
+					continue
+				}
+			}
+			next = j
+		}
+		if next < 0 {
+			continue
+		}
+		b, _ := vs[next].value(key)
+		d := trial.Differences(c.Variants[next+1].gains, c.Variants[i+1].gains)
+		for k := range d {
+			d[k] /= b - a
+		}
+		m := Marginal{Key: key, From: a, To: b}
+		m.MinPerUnit, m.Interval = trial.Bootstrap{Seed: seed, Block: block}.Mean(d)
+		out = append(out, m)
+	}
+	return out
+}
+
+// sameBut reports whether two variants change the same keys to the same values
+// but for one.
+func sameBut(a, b *Variant, key string) bool {
+	if len(a.Changes) != len(b.Changes) {
+		return false
+	}
+	for _, c := range a.Changes {
+		found := c.Key == key
+		for _, d := range b.Changes {
+			found = found || d.Key == c.Key && valueText(d.Value) == valueText(c.Value)
+		}
+		if !found {
+			return false
+		}
+	}
+	return true
+}
+
+// Pareto marks the variants that no other beats in both gain and cost, where
+// cost is any quantity of which less is better.
+func Pareto(gain, cost []float64) []bool {
+	out := make([]bool, len(gain))
+	for i := range gain {
+		out[i] = true
+		for j := range gain {
+			if gain[j] >= gain[i] && cost[j] <= cost[i] && (gain[j] > gain[i] || cost[j] < cost[i]) {
+				out[i] = false
+			}
+		}
+	}
+	return out
+}
