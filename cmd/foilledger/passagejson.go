@@ -28,6 +28,7 @@ type passageJSON struct {
 	Actions      []actionJSON   `json:"actions"`
 	BoundGapMin  float64        `json:"bound_gap_min"`
 	BoundGapPct  float64        `json:"bound_gap_percent"`
+	OpenMin      float64        `json:"open_min"` // what another schedule under the rules could still gain
 	EffortKJ     float64        `json:"effort_kj"`
 	TacksGybes   int            `json:"tacks_and_gybes"`
 	Constraints  []costJSON     `json:"constraints"`
@@ -134,6 +135,7 @@ func (res *result) json(q *question) passageJSON {
 		PassageTimeH: v.TimeS() / units.SPerHour,
 		BoundGapMin:  res.boundGapS() / 60,
 		BoundGapPct:  100 * res.boundGapS() / v.TimeS(),
+		OpenMin:      res.best.OpenS / 60,
 		TacksGybes:   res.boards(),
 		Ledger:       []ledgerJSON{},
 		Actions:      []actionJSON{},

@@ -109,6 +109,10 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 		return &commandError{code: exitNoPassage, hint: "depart at another time or choose another track",
 			err: errors.New("no feasible passage: in every foil state the boat is stopped for two days by calm, current or a limit")}
 	}
+	res.problem = free.For(person)
+	if res.hand, err = sailByHand(q, res); err != nil { // refused before the long work
+		return err
+	}
 	bestFor := func() (*strategy.Voyage, error) {
 		res.problem = free.For(person)
 		defer pr.start("plan for a person")()
@@ -198,9 +202,6 @@ func (res *result) complete(ctx context.Context, q *question, f *fleet, sailor *
 	}
 	var err error
 	if res.spread, err = overMembers(ctx, q, sailor, res, pr); err != nil {
-		return err
-	}
-	if res.hand, err = sailByHand(q, res); err != nil {
 		return err
 	}
 	if q.options.refine {

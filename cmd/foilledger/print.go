@@ -125,6 +125,9 @@ func printResult(s streams, q *question, res *result) error {
 		say("Gained", "%s over %q (%s)", hoursMinutes(b.voyage.TimeS()-v.TimeS()), b.name, hoursMinutes(b.voyage.TimeS()))
 	}
 	say("Bound", "%.1f min (%.2f %%) above what free, instant changes would allow", res.boundGapS()/60, 100*res.boundGapS()/v.TimeS())
+	if res.best.OpenS > 0 {
+		say("Search", "ended early under the rules; another schedule could be better by at most %s", minutes(60*ceilMin(res.best.OpenS)))
+	}
 	if q.options.leastMin > 0 {
 		say("Left out", "changes that gain less than %g min each; together %.1f min", q.options.leastMin, res.thinnedS/60)
 	}

@@ -42,6 +42,9 @@ func commandLine(args []string) string {
 func (res *result) precision() []string {
 	out := []string{fmt.Sprintf("No schedule on this track, with these stages and settings, can arrive more than %s earlier (%.2f %% of the passage): that is what free and instant changes would allow.",
 		minutes(60*ceilMin(res.boundGapS())), 100*res.boundGapS()/res.voyage.TimeS())}
+	if res.best.OpenS > 0 {
+		out = append(out, fmt.Sprintf("Under the rules for the person the search was ended early: another schedule could be better by at most %s.", minutes(60*ceilMin(res.best.OpenS))))
+	}
 	for _, r := range res.refined {
 		out = append(out, fmt.Sprintf("With %s the fastest plan arrives %s.", r.What, laterEarlier(r.ChangeS)))
 	}
