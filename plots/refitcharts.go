@@ -310,31 +310,31 @@ func TradeOffChart(name string, d *TradeOff) (Chart, error) {
 	return c, nil
 }
 
-// Tornado shows what the ends of ranges do to a value, the widest first.
-type Tornado struct {
+// FactorBars show what the ends of ranges do to a value, the widest first.
+type FactorBars struct {
 	Title, Label string
 	Centre       float64
-	Rows         []TornadoRow
+	Rows         []FactorBar
 }
 
-// TornadoRow is one range: the change of the value at its low and high end.
-type TornadoRow struct {
+// FactorBar is one range: the change of the value at its low and high end.
+type FactorBar struct {
 	Name                string
 	Low, High           float64 // changes from the centre
 	LowWords, HighWords string  // the ends of the range
 }
 
-// TornadoChart draws the changes as bars around the centre: solid towards the
+// FactorBarsChart draws the changes as bars around the centre: solid towards the
 // high end of the range, hatched towards the low end.
-func TornadoChart(name string, d *Tornado) (Chart, error) {
-	if err := finite("Tornado", reflect.ValueOf(*d), ""); err != nil {
+func FactorBarsChart(name string, d *FactorBars) (Chart, error) {
+	if err := finite("FactorBars", reflect.ValueOf(*d), ""); err != nil {
 		return Chart{}, err
 	}
 	if len(d.Rows) == 0 {
-		return Chart{}, fieldErr("Tornado.Rows", "empty")
+		return Chart{}, fieldErr("FactorBars.Rows", "empty")
 	}
-	rows := append([]TornadoRow(nil), d.Rows...)
-	width := func(r TornadoRow) float64 { return math.Max(math.Abs(r.Low), math.Abs(r.High)) }
+	rows := append([]FactorBar(nil), d.Rows...)
+	width := func(r FactorBar) float64 { return math.Max(math.Abs(r.Low), math.Abs(r.High)) }
 	for i := range rows {
 		for j := i; j > 0 && width(rows[j]) > width(rows[j-1]); j-- {
 			rows[j], rows[j-1] = rows[j-1], rows[j]

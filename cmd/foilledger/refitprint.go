@@ -291,11 +291,11 @@ func (res *refitResult) charts() ([]plots.Chart, error) {
 		if len(c.Effects) == 0 {
 			continue
 		}
-		d := &plots.Tornado{Title: "What the gain of " + c.Name + " hangs on", Label: "minutes per passage", Centre: c.Model.Median}
+		d := &plots.FactorBars{Title: "What the gain of " + c.Name + " hangs on", Label: "minutes per passage", Centre: c.Model.Median}
 		for _, e := range c.Effects {
-			d.Rows = append(d.Rows, plots.TornadoRow{Name: e.Range.Name, Low: e.LowMin, High: e.HiMin, LowWords: fmt.Sprintf("× %.2f", e.Range.Low), HighWords: fmt.Sprintf("× %.2f", e.Range.High)})
+			d.Rows = append(d.Rows, plots.FactorBar{Name: e.Range.Name, Low: e.LowMin, High: e.HiMin, LowWords: fmt.Sprintf("× %.2f", e.Range.Low), HighWords: fmt.Sprintf("× %.2f", e.Range.High)})
 		}
-		if err := add(plots.TornadoChart(fmt.Sprintf("tornado-%d", i+1), d)); err != nil {
+		if err := add(plots.FactorBarsChart(fmt.Sprintf("tornado-%d", i+1), d)); err != nil {
 			return nil, err
 		}
 	}
