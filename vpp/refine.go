@@ -14,8 +14,8 @@ import (
 // How many parts each interval of the grid is cut into.
 const (
 	fineHs  = 2
-	fineTWS = 3
-	fineTWA = 3
+	fineTWS = 4
+	fineTWA = 4
 )
 
 // fine is the grid of the speeds: each interval cut into parts.
@@ -190,7 +190,24 @@ func (s *Solver) between(c Condition, f FoilSetting, around []*seed, slow float6
 	if reach := 0.6 + 0.5*(highest-lowest); best.v < lowest-reach || best.v > highest+reach {
 		return slow
 	}
-	return s.limited(&best, around, slow)
+	loaded := 0
+	for _, a := range around {
+		if a.load {
+			loaded++
+		}
+	}
+	if loaded == len(around) {
+		return slow // all held by the foil's load: that speed varies little
+	}
+	w := s.limited(&best, around, slow)
+	lowest, highest = math.Inf(1), 0
+	for _, a := range around {
+		lowest, highest = min(lowest, a.slow), max(highest, a.slow)
+	}
+	if reach := 0.3 + 0.3*(highest-lowest); w < lowest-reach || w > highest+reach {
+		return slow
+	}
+	return w
 }
 
 // fullAt solves the balances at speed v with the choice of nd at full power.
