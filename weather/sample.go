@@ -32,8 +32,8 @@ func (s Sample) TWSMS() float64 { return math.Sqrt(s.U*s.U + s.V*s.V) }
 func (s Sample) WindFromRad() float64 { return fromRad(-s.U, -s.V) }
 
 // fromRad is the bearing of the vector (east, north) in [0, 2π), 0 for the null
-// vector. It is good to 1e-9 rad at half the cost of math.Atan2: the angle within
-// the octant is turned by 22.5° at most about its middle, where ten terms of
+// vector. It is good to 2e-11 rad at half the cost of math.Atan2: the angle within
+// the octant is turned by 22.5° at most about its middle, where twelve terms of
 // Gregory's series are enough.
 func fromRad(east, north float64) float64 {
 	x, y := math.Abs(north), math.Abs(east)
@@ -49,7 +49,9 @@ func fromRad(east, north float64) float64 {
 		r = lo / hi
 	}
 	z := r * r
-	p := 1.0/17 - z*(1.0/19)
+	p := 1.0/21 - z*(1.0/23)
+	p = 1.0/19 - z*p
+	p = 1.0/17 - z*p
 	p = 1.0/15 - z*p
 	p = 1.0/13 - z*p
 	p = 1.0/11 - z*p

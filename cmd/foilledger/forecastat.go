@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -67,6 +68,24 @@ func (o *atOptions) validate(every bool) error {
 	return checkChartName(o.out)
 }
 
+// lookError gives a coverage error the hint for one who only looks.
+func lookError(err error) error {
+	var c *weather.CoverageError
+	if !errors.As(err, &c) {
+		return err
+	}
+	hint := "foilledger forecast show FILE… tells what the files cover"
+	switch c.Kind {
+	case weather.BeforeFirst, weather.AfterLast, weather.InGap:
+		hint = fmt.Sprintf("ask for a time from %s to %s", c.First.UTC().Format(time.RFC3339), c.Last.UTC().Format(time.RFC3339))
+	case weather.OutsideArea:
+		hint = "ask for a place inside, or add a file that covers it"
+	case weather.Missing:
+		hint = "the forecast has no value there (land or ice); ask a little farther off"
+	}
+	return &commandError{code: exitNoPassage, hint: hint, err: err}
+}
+
 // checkChartName refuses a chart's name without a known ending.
 func checkChartName(name string) error {
 	if name == "" {
@@ -111,12 +130,12 @@ func forecastAt(ctx context.Context, names []string, o *atOptions, s streams) er
 	opt.MemberFiles = o.members
 	fc, err := weather.Load(ctx, names, opt)
 	if err != nil {
-		return err
+		return lookError(err)
 	}
 	f := fc.Main()
 	rows, err := placeRows(fc, o.lon, o.lat, placeTimes(f, o.everyH))
 	if err != nil {
-		return err
+		return lookError(err)
 	}
 	if o.out != "" {
 		// The chart follows the interpolation between the steps.

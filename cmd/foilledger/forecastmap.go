@@ -87,11 +87,11 @@ func forecastMap(ctx context.Context, names []string, o *mapOptions, s streams) 
 	opt.MemberFiles = o.members
 	fc, err := weather.Load(ctx, names, opt)
 	if err != nil {
-		return err
+		return lookError(err)
 	}
 	d, err := weatherMap(fc.Main(), o)
 	if err != nil {
-		return err
+		return lookError(err)
 	}
 	if o.via != "" || o.track != "" {
 		track, _, err := readTrack(o.via, o.track)
@@ -154,7 +154,6 @@ func weatherMap(f *weather.Field, o *mapOptions) (*plots.WeatherMap, error) {
 	for _, lat := range d.LatDeg {
 		for _, lon := range d.LonDeg {
 			u, v, hs, hPa := math.NaN(), math.NaN(), math.NaN(), math.NaN()
-			// Rounding must not lose the edges of the forecast.
 			w, err := f.At(lon, lat, tS)
 			if err != nil {
 				failed = err

@@ -74,7 +74,7 @@ func Starter(kind string, box *[4]float64) (*Recipe, error) {
 		r.StepH, r.GridDeg = 1, 0.1
 	case "trade":
 		r.Wind = []WindRecipe{{SpeedKn: 18, FromDeg: 75, SwingDeg: 6, SwingKn: 2, SwingPeriodH: 24}}
-		r.Squalls = []SquallsRecipe{{SteerKn: 20, SteerFrom: 80, CellNM: 60, Chance: 0.25, RadiusNM: 12, PeakKn: 16, LifeH: 3}}
+		r.Squalls = []SquallsRecipe{{SteerKn: 20, SteerFrom: 80, CellNM: 60, Chance: 0.25, RadiusNM: 12, PeakKn: 12, LifeH: 3}}
 		r.StepH, r.GridDeg, r.GustFactor = 1, 0.2, 1.25
 	case "low", "front":
 		r.Wind = []WindRecipe{{SpeedKn: 8, FromDeg: 250}}
