@@ -86,6 +86,7 @@ var unitsOf = map[string][]string{
 	"best-setting-map":    {"true wind angle from the bow (°)", "true wind speed (kn)"},
 	"surge-curve":         {"force along the course (kN), forward positive", "boat speed (kn)"},
 	"scaling":             {"stages", "time (ms)"},
+	"sensitivity":         {"boat speed (kn)", "1.10", "0.90"},
 	"meteogram":           {"wind at 10 m (kn)", "significant wave height (m)", "wave period (s)", "current (kn)", "pressure at sea level (hPa)", "date and hour (UTC)"},
 	"weather-map":         {"significant wave height (m)", "40° N", "20° W"},
 }

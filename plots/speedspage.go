@@ -10,6 +10,7 @@ import (
 	"io"
 	"math"
 	"reflect"
+	"strings"
 )
 
 var (
@@ -52,6 +53,13 @@ func (r *SpeedsReport) Validate() error {
 	if len(r.Cells) != n {
 		return fieldErr("Cells", "has %d, not %d settings × %d wind speeds × %d angles × %d seas", len(r.Cells), len(r.Settings), len(r.TWSKn), len(r.TWADeg), len(r.HsM))
 	}
+	for i, t := range r.Tables {
+		for k, row := range t.Rows {
+			if len(row) != len(t.Head) {
+				return fieldErr(fmt.Sprintf("Tables[%d].Rows[%d]", i, k), "has %d columns, not %d", len(row), len(t.Head))
+			}
+		}
+	}
 	if r.Shape.LengthM <= 0 || r.Shape.BeamM <= 0 {
 		return fieldErr("Shape", "length %g m and beam %g m cannot be drawn", r.Shape.LengthM, r.Shape.BeamM)
 	}
@@ -67,6 +75,7 @@ type speedsData struct {
 	Hs       []float64         `json:"hs"`
 	Table    map[string]packed `json:"table"`
 	Rules    []string          `json:"rules"` // by the number in table "rule"
+	Sails    []string          `json:"sails"` // by the number in table "sail"
 	Shape    BoatShape         `json:"shape"`
 }
 
@@ -97,6 +106,13 @@ func newSpeedsData(r *SpeedsReport) speedsData {
 			d.Rules = append(d.Rules, c.RuledBy)
 		}
 	}
+	sail := map[string]int{}
+	for _, c := range r.Cells {
+		if _, ok := sail[c.Sail]; !ok {
+			sail[c.Sail] = len(d.Sails)
+			d.Sails = append(d.Sails, c.Sail)
+		}
+	}
 	d.Table = map[string]packed{
 		"ok":     pack(r.Cells, 1, func(c SpeedCell) float64 { return map[bool]float64{true: 1}[c.OK] }),
 		"rule":   pack(r.Cells, 1, func(c SpeedCell) float64 { return float64(index[c.RuledBy]) }),
@@ -107,9 +123,29 @@ func newSpeedsData(r *SpeedsReport) speedsData {
 		"rise":   pack(r.Cells, 0.001, func(c SpeedCell) float64 { return c.RiseM }),
 		"load":   pack(r.Cells, 0.001, func(c SpeedCell) float64 { return c.HullLoad }),
 		"lift":   pack(r.Cells, 0.01, func(c SpeedCell) float64 { return c.FoilLiftT }),
+		"above":  pack(r.Cells, 0.01, func(c SpeedCell) float64 { return c.AboveKn }),
+		"sail":   pack(r.Cells, 1, func(c SpeedCell) float64 { return float64(sail[c.Sail]) }),
 		"bow":    pack(r.Cells, 0.1, func(c SpeedCell) float64 { return c.BowImmersionsPerHour }),
 	}
 	return d
+}
+
+// Names are the columns' names as shown.
+func (t PageTable) Names() []string {
+	var n []string
+	for _, h := range t.Head {
+		n = append(n, strings.TrimPrefix(h, "<"))
+	}
+	return n
+}
+
+// Left says which columns are left aligned.
+func (t PageTable) Left() []bool {
+	var l []bool
+	for _, h := range t.Head {
+		l = append(l, strings.HasPrefix(h, "<"))
+	}
+	return l
 }
 
 type speedsPage struct {

@@ -159,7 +159,7 @@ func printSpeeds(o *speedsOptions, boat *vpp.Boat, t *vpp.Table, s streams) erro
 		}{boat.Name, sails, rows, flights, leans, t.Failed(), o.out, version()})
 	}
 	w := s.out
-	fmt.Fprintf(w, "%s: boat speed with foils in and at the best setting of\nthe leeward foil, in the sea that such a wind raises over some hours\n\n", boat.Name)
+	fmt.Fprintf(w, "%s\n\n", wrap(boat.Name+": boat speed with foils in and at the best setting of the leeward foil, in the sea that such a wind raises over some hours", 80, ""))
 	var cells [][]string
 	for _, r := range rows {
 		best := "in"

@@ -23,7 +23,7 @@
   // the nearest point is
   function look(setting, tws, twa, hs) {
     const a = [locate(d.tws, tws), locate(d.twa, twa), locate(d.hs, hs)];
-    const out = { bsp: 0, heel: 0, trim: 0, leeway: 0, rise: 0, load: 0, lift: 0, bow: 0 };
+    const out = { bsp: 0, heel: 0, trim: 0, leeway: 0, rise: 0, load: 0, lift: 0, bow: 0, above: 0 };
     let near = -1, best = -1, sum = 0;
     for (let c = 0; c < 8; c++) {
       let w = 1, at = setting;
@@ -35,11 +35,12 @@
       if (w > best) { best = w; near = at; }
       if (w <= 0 || !table.ok[at]) continue;
       sum += w;
-      for (const k in out) out[k] += w * table[k][at];
+      for (const k in out) out[k] += w * (k === "above" ? table.above[at] || table.bsp[at] : table[k][at]);
     }
     if (sum > 0) for (const k in out) out[k] /= sum;
     out.ok = table.ok[near] !== 0 && sum > 0;
     out.rule = d.rules[table.rule[near]] || "";
+    out.sail = d.sails[table.sail[near]] || "none";
     return out;
   }
 
@@ -64,69 +65,108 @@
   const P = (pts) => pts.map((p) => p[0].toFixed(3) + "," + p[1].toFixed(3)).join(" ");
   const sh = d.shape, rad = Math.PI / 180;
 
+  // the foil from its root outwards, in boat axes (out to leeward, up)
+  function foilLine(ext) {
+    const pts = [[sh.FoilRootOutM, sh.FoilRootUpM]];
+    let l = sh.FoilSpanM * ext;
+    const tip = Math.min(sh.FoilTipSpanM || 0, 0.9 * l);
+    for (const [len, deg] of [[l - tip, sh.FoilDihedralDeg], [tip, sh.FoilTipDihedralDeg]]) {
+      if (len <= 0) continue;
+      const a = pts[pts.length - 1];
+      pts.push([a[0] + len * Math.cos(deg * rad), a[1] + len * Math.sin(deg * rad)]);
+    }
+    return pts;
+  }
+  // boat axes to drawing from astern: x right, y down, the surface at y = 0;
+  // pitch lifts the foil's root
+  function asternAt(p, forward) {
+    const c = Math.cos(p.heel * rad), q = Math.sin(p.heel * rad), up = p.rise + (forward || 0) * Math.sin(p.trim * rad);
+    return ([x, y]) => [x * c + y * q, x * q - y * c - up];
+  }
+  // the parts of the foil under water, as pairs of points in the drawing, and
+  // the share of its length
+  function wetFoil(p, ext) {
+    const pts = foilLine(ext).map(asternAt(p, sh.FoilRootForwardM));
+    const wet = [];
+    let under = 0, all = 0;
+    for (let i = 1; i < pts.length; i++) {
+      let a = pts[i - 1], b = pts[i];
+      const l = Math.hypot(b[0] - a[0], b[1] - a[1]);
+      all += l;
+      if (a[1] <= 0 && b[1] <= 0) continue;
+      const cut = (u, v) => { const t = u[1] / (u[1] - v[1]); return [u[0] + t * (v[0] - u[0]), 0]; };
+      if (a[1] < 0) a = cut(a, b); else if (b[1] < 0) b = cut(a, b);
+      under += Math.hypot(b[0] - a[0], b[1] - a[1]);
+      wet.push([a, b]);
+    }
+    return { pts, wet, share: all > 0 ? under / all : 0 };
+  }
+
   // axes of drawings: x right, y down, metres; the water's surface is y = 0
   function water(svg, x0, x1, y1) {
-    svgNode(svg, "rect", { x: x0, y: 0, width: x1 - x0, height: y1, fill: "var(--c-gain)", opacity: 0.62 });
+    svgNode(svg, "rect", { x: x0, y: 0, width: x1 - x0, height: y1, fill: "var(--c-gain)", opacity: 0.55 });
     svgNode(svg, "line", { x1: x0, y1: 0, x2: x1, y2: 0, stroke: "var(--c-plan)", "stroke-width": 0.05 });
   }
   function astern(svg, p, ext) {
     svg.textContent = "";
-    const c = Math.cos(p.heel * rad), q = Math.sin(p.heel * rad);
-    // boat axes: out to leeward (right), up; heel turns the mast to the right
-    const at = ([x, y]) => [x * c + y * q, x * q - y * c - p.rise];
+    const at = asternAt(p);
     const half = sh.BeamM / 2, chine = -sh.DraftCanoeM + Math.tan(sh.DeadriseDeg * rad) * half;
-    const line = (a, b, col, w, extra) => { const A = at(a), B = at(b); return svgNode(svg, "line", Object.assign({ x1: A[0], y1: A[1], x2: B[0], y2: B[1], stroke: col, "stroke-width": w, "stroke-linecap": "round" }, extra || {})); };
+    const line = (A, B, col, w) => svgNode(svg, "line", { x1: A[0], y1: A[1], x2: B[0], y2: B[1], stroke: col, "stroke-width": w, "stroke-linecap": "round" });
     const cant = sh.KeelCantDeg * rad;
-    const bulb = [-sh.KeelArmM * Math.sin(cant), -sh.DraftCanoeM - sh.KeelArmM * Math.cos(cant)];
-    line([0, -sh.DraftCanoeM], bulb, "var(--c-muted)", 0.14);
-    const B = at(bulb);
-    svgNode(svg, "circle", { cx: B[0], cy: B[1], r: 0.3, fill: "var(--c-muted)" });
-    line([0, sh.FreeboardM], [0, 8], "var(--c-muted)", 0.14);
+    const bulb = at([-sh.KeelArmM * Math.sin(cant), -sh.DraftCanoeM - sh.KeelArmM * Math.cos(cant)]);
+    line(at([0, -sh.DraftCanoeM]), bulb, "var(--c-muted)", 0.12);
+    svgNode(svg, "circle", { cx: bulb[0], cy: bulb[1], r: (sh.BulbDiameterM || 0.5) / 2, fill: "var(--c-muted)" });
+    line(at([0, sh.FreeboardM]), at([0, 8]), "var(--c-muted)", 0.14);
     svgNode(svg, "polygon", { points: P([[0, -sh.DraftCanoeM], [half, chine], [half * 1.04, sh.FreeboardM], [-half * 1.04, sh.FreeboardM], [-half, chine]].map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.06 });
-    let tip = null;
+    let f = null;
     if (ext > 0) {
-      const e = sh.FoilDihedralDeg * rad, l = sh.FoilSpanM * ext;
-      const root = [sh.FoilRootOutM, sh.FoilRootUpM];
-      tip = [root[0] + l * Math.cos(e), root[1] + l * Math.sin(e)];
-      line(root, tip, "var(--c-active)", 0.2);
+      f = wetFoil(p, ext);
+      svgNode(svg, "polyline", { points: P(f.pts), fill: "none", stroke: "var(--c-active)", "stroke-width": 0.13, "stroke-linecap": "round" });
     }
     water(svg, -7, 7, 6);
-    if (tip && Math.abs(p.lift) > 0.05) {
-      // from the middle of the part under water
-      const A = at([sh.FoilRootOutM, sh.FoilRootUpM]), T = at(tip);
-      let f = 1;
-      if (T[1] < 0 && A[1] > 0) f = A[1] / (A[1] - T[1]);
-      const x = A[0] + (T[0] - A[0]) * f / 2, y = A[1] + (T[1] - A[1]) * f / 2, len = p.lift * 0.35;
-      svgNode(svg, "line", { x1: x, y1: y, x2: x, y2: y - len, stroke: "var(--c-plan)", "stroke-width": 0.12 });
-      const g = len > 0 ? 1 : -1;
-      svgNode(svg, "polygon", { points: P([[x - 0.2, y - len + 0.05 * g], [x + 0.2, y - len + 0.05 * g], [x, y - len - 0.4 * g]]), fill: "var(--c-plan)" });
-      svgNode(svg, "text", { x: Math.min(x + 0.3, 5), y: Math.max(y - len, -4.3), "font-size": 0.62, fill: "var(--c-ink)" }, fix(p.lift, 1) + " tf");
+    if (f) {
+      for (const [a, b] of f.wet) line(a, b, "var(--c-active)", 0.26);
+      if (Math.abs(p.lift) > 0.05) {
+        const m = f.wet.length ? f.wet[0] : [f.pts[0], f.pts[1]];
+        const x = (m[0][0] + m[1][0]) / 2, y = (m[0][1] + m[1][1]) / 2, len = p.lift * 0.35, g = len > 0 ? 1 : -1;
+        line([x, y], [x, y - len], "var(--c-plan)", 0.12);
+        svgNode(svg, "polygon", { points: P([[x - 0.2, y - len + 0.05 * g], [x + 0.2, y - len + 0.05 * g], [x, y - len - 0.4 * g]]), fill: "var(--c-plan)" });
+        svgNode(svg, "text", { x: Math.min(x + 0.3, 4.7), y: Math.max(y - len, -4.3), "font-size": 0.62, fill: "var(--c-ink)" }, fix(p.lift, 1) + " tf");
+      }
     }
     svgNode(svg, "text", { x: -6.7, y: -4.2, "font-size": 0.62, fill: "var(--c-muted)" }, "wind →");
     svgNode(svg, "text", { x: -6.7, y: 5, "font-size": 0.62, fill: "var(--c-ink)" }, "heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm");
+    svg.setAttribute("aria-label", "The boat from astern, " + (ext > 0 ? "leeward foil out" : "foils in") + ": heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm"
+      + (f ? ", " + fix(100 * f.share, 0) + " % of the foil under water, lift " + fix(p.lift, 1) + " tonnes-force" : "") + ".");
   }
   function abeam(svg, p, ext, rake) {
     svg.textContent = "";
-    const L = sh.LengthM, cg = sh.CentreOfGravityFromTransomM || 0.42 * L, D = sh.DraftCanoeM;
+    const L = sh.LengthM, cg = sh.CentreOfGravityFromTransomM || 0.42 * L, D = sh.DraftCanoeM, bow = sh.BowFreeboardM || sh.FreeboardM * 1.15;
     svg.setAttribute("viewBox", [-1, -4, L + 2, 9.5].join(" "));
     const c = Math.cos(p.trim * rad), q = Math.sin(p.trim * rad);
     const at = ([x, y]) => [cg + (x - cg) * c - y * q, -((x - cg) * q + y * c) - p.rise];
-    const keel = at([cg, -D]), end = at([cg, -D - sh.KeelArmM * Math.cos(sh.KeelCantDeg * rad)]);
-    svgNode(svg, "line", { x1: keel[0], y1: keel[1], x2: end[0], y2: end[1], stroke: "var(--c-muted)", "stroke-width": 0.4 });
-    svgNode(svg, "ellipse", { cx: end[0], cy: end[1], rx: 1.3, ry: 0.25, fill: "var(--c-muted)", transform: "rotate(" + (-p.trim) + " " + end[0] + " " + end[1] + ")" });
+    const keel = at([cg, -D]), end = at([cg, -D - sh.KeelArmM * Math.cos((sh.KeelCantDeg - p.heel) * rad)]);
+    svgNode(svg, "line", { x1: keel[0], y1: keel[1], x2: end[0], y2: end[1], stroke: "var(--c-muted)", "stroke-width": sh.FinChordM || 0.4 });
+    svgNode(svg, "ellipse", { cx: end[0], cy: end[1], rx: (sh.BulbLengthM || 2.6) / 2, ry: (sh.BulbDiameterM || 0.5) / 2, fill: "var(--c-muted)", transform: "rotate(" + (-p.trim) + " " + end[0] + " " + end[1] + ")" });
     const mast = [at([0.56 * L, sh.FreeboardM]), at([0.55 * L, 9])];
     svgNode(svg, "line", { x1: mast[0][0], y1: mast[0][1], x2: mast[1][0], y2: mast[1][1], stroke: "var(--c-muted)", "stroke-width": 0.2 });
-    svgNode(svg, "polygon", { points: P([[0, sh.FreeboardM], [L, sh.FreeboardM * 1.15], [L * 0.992, 0.25], [0.9 * L, -0.45 * D], [0.7 * L, -0.9 * D], [0.5 * L, -D], [0.2 * L, -0.7 * D], [0, -0.25 * D]].map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.07 });
-    if (ext > 0) {
-      // height of the foil's middle, lowered by heel
-      const e = sh.FoilDihedralDeg * rad, l = sh.FoilSpanM * ext / 2, h = p.heel * rad;
-      const out = sh.FoilRootOutM + l * Math.cos(e), up = sh.FoilRootUpM + l * Math.sin(e);
-      const y = up * Math.cos(h) - out * Math.sin(h);
-      const o = at([cg + sh.FoilRootForwardM, y]), t = (p.trim + rake) * rad, a = Math.max(sh.FoilChordM, 0.3);
-      svgNode(svg, "line", { x1: o[0] - a * Math.cos(t), y1: o[1] + a * Math.sin(t), x2: o[0] + a * Math.cos(t), y2: o[1] - a * Math.sin(t), stroke: "var(--c-active)", "stroke-width": 0.26, "stroke-linecap": "round" });
-    }
+    const side = [[0, sh.FreeboardM], [L, bow], [L * 0.992, 0.25], [0.9 * L, -0.45 * D], [0.7 * L, -0.9 * D], [0.5 * L, -D], [0.2 * L, -0.7 * D], [0, -0.25 * D]];
+    svgNode(svg, "polygon", { points: P(side.map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.07 });
+    svgNode(svg, "polygon", { points: P(side.map(([x, y]) => [x, -y])), fill: "none", stroke: "var(--c-muted)", "stroke-width": 0.05, "stroke-dasharray": "0.1 0.18" });
     water(svg, -1, L + 1, 6);
+    if (ext > 0) {
+      // the middle of the part under water, at its depth; seen edge on
+      const f = wetFoil(p, ext), m = f.wet.length ? f.wet[0] : [f.pts[0], f.pts[1]];
+      const o = [cg + sh.FoilRootForwardM, (m[0][1] + m[1][1]) / 2], t = (p.trim + rake) * rad, a = sh.FoilChordM / 2;
+      svgNode(svg, "line", { x1: o[0] - a * Math.cos(t), y1: o[1] + a * Math.sin(t), x2: o[0] + a * Math.cos(t), y2: o[1] - a * Math.sin(t), stroke: "var(--c-active)", "stroke-width": 0.2, "stroke-linecap": "round" });
+      if (p.lift > 0.05) {
+        const len = p.lift * 0.35;
+        svgNode(svg, "line", { x1: o[0], y1: o[1], x2: o[0], y2: o[1] - len, stroke: "var(--c-plan)", "stroke-width": 0.12 });
+        svgNode(svg, "polygon", { points: P([[o[0] - 0.2, o[1] - len + 0.05], [o[0] + 0.2, o[1] - len + 0.05], [o[0], o[1] - len - 0.4]]), fill: "var(--c-plan)" });
+      }
+    }
     svgNode(svg, "text", { x: -0.6, y: 5, "font-size": 0.78, fill: "var(--c-ink)" }, "trim " + fix(p.trim, 1) + "° bow up; hull carries " + fix(100 * p.load, 0) + " %");
+    svg.setAttribute("aria-label", "The boat from abeam, " + (ext > 0 ? "leeward foil out, rake " + rake + "°" : "foils in") + ": trim " + fix(p.trim, 1) + "° bow up, hull risen " + fix(p.rise * 100, 0) + " cm, the hull carries " + fix(100 * p.load, 0) + " % of the weight.");
   }
   function sweep(list, tws, twa, hs, chosen, inside) {
     const svg = $("sweep");
@@ -135,6 +175,8 @@
     const text = (x, y, t, anchor, fill, size) => svgNode(svg, "text", { x, y, "text-anchor": anchor, fill: fill || "var(--c-muted)", "font-size": size || 10 }, t);
     if (rows.length < 2 || exts[Math.min(Number(s.ext.value), exts.length - 1)] === 0) {
       text(180, 95, "Put the foil out to see what rake does.", "middle");
+      $("rakesay").textContent = "";
+      svg.setAttribute("aria-label", "Put the foil out to see what rake does.");
       return;
     }
     let lo = inside.bsp, hi = inside.bsp;
@@ -156,6 +198,13 @@
     });
     svgNode(svg, "line", { x1: 38, x2: 342, y1: Y(inside.bsp), y2: Y(inside.bsp), stroke: "var(--c-base)", "stroke-width": 1.5, "stroke-dasharray": "5 3" });
     svgNode(svg, "polyline", { points: P(rows.map((x) => [X(x[0]), Y(x[1].bsp)])), fill: "none", stroke: "var(--c-plan)", "stroke-width": 2 });
+    const best = rows.reduce((a, x) => (x[1].bsp > a[1].bsp ? x : a)), first = rows[0], last = rows[rows.length - 1];
+    const words = (x) => x[0] + "°: " + fix(x[1].bsp, 1) + " kn, trim " + fix(x[1].trim, 1) + "°, the hull carries " + fix(100 * x[1].load, 0) + " %";
+    const why = best === last ? "Here more rake still helps up to the last degree."
+      : best === first ? "Here the least rake is the fastest: the foil lifts enough, and more of it only drags."
+      : "Here " + best[0] + "° is the fastest; from there to " + last[0] + "° the bow comes up by another " + fix(last[1].trim - best[1].trim, 1) + "° and the boat loses " + fix(best[1].bsp - last[1].bsp, 1) + " kn.";
+    $("rakesay").textContent = why + " Rake " + words(first) + "; " + words(last) + ".";
+    svg.setAttribute("aria-label", "Boat speed and trim against rake. " + rows.map(words).join(". ") + ". Foils in: " + fix(inside.bsp, 1) + " kn.");
     const here = rows.find((x) => x[0] === chosen);
     if (here) svgNode(svg, "circle", { cx: X(here[0]), cy: Y(here[1].bsp), r: 4.5, fill: "var(--c-active)", stroke: "var(--c-paper)" });
   }
@@ -183,6 +232,9 @@
       body.appendChild(tr);
     };
     for (const [name, k, dec, times] of facts) row(name, a.ok ? fix(a[k] * (times || 1), dec) : "refused", b.ok ? fix(b[k] * (times || 1), dec) : "refused");
+    row("foil under water (% of its length)", a.ok && ext > 0 ? fix(100 * wetFoil(a, ext).share, 0) : "–", "–");
+    row("speed kept when coming from faster (kn)", a.ok && a.above > a.bsp + 0.1 ? fix(a.above, 1) : "the same", b.above > b.bsp + 0.1 ? fix(b.above, 1) : "the same");
+    row("sails", a.ok ? a.sail : "refused", b.sail);
     row("limit that rules", a.rule || "none", b.rule || "none");
     astern($("astern-a"), a, a.ok ? ext : 0); astern($("astern-b"), b, 0);
     abeam($("abeam-a"), a, a.ok ? ext : 0, rake); abeam($("abeam-b"), b, 0, 0);
