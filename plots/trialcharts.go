@@ -24,8 +24,12 @@ type TrialReport struct {
 type TrialBoat struct {
 	Boat     string
 	Headline string
-	Policies []TrialPolicy
-	Pairs    []TrialPair
+	// Best is the place of the best policy in Policies; CeilingPct is how much
+	// of the ceiling's gain it reaches.
+	Best       int
+	CeilingPct float64
+	Policies   []TrialPolicy
+	Pairs      []TrialPair
 	// Split names the policies that Telling tells apart.
 	SplitA, SplitB string
 	Telling        []TrialTelling
@@ -44,6 +48,9 @@ type TrialPolicy struct {
 	RegretMin, WonPct                float64
 	Changes, EffortKJ, SlowMin, Lims float64
 }
+
+// BestPolicy returns the best policy.
+func (b *TrialBoat) BestPolicy() TrialPolicy { return b.Policies[b.Best] }
 
 // TrialPair is the mean time that policy A saves over B, with its interval.
 type TrialPair struct {
@@ -80,6 +87,9 @@ func (r *TrialReport) Validate() error {
 	for i, b := range r.Boats {
 		if len(b.Policies) == 0 {
 			return fieldErr(fmt.Sprintf("Boats[%d].Policies", i), "empty")
+		}
+		if b.Best < 0 || b.Best >= len(b.Policies) {
+			return fieldErr(fmt.Sprintf("Boats[%d].Best", i), "%d: there are %d policies", b.Best, len(b.Policies))
 		}
 		for j, p := range b.Policies {
 			if len(p.GainedMin) == 0 || len(p.GainedMin) != len(b.Policies[0].GainedMin) {

@@ -84,7 +84,7 @@ func trialHeadline(b *trial.BoatSummary, weathers int) string {
 		text += fmt.Sprintf(", %.0f %% of what can be gained", 100*best.CeilingShare)
 	}
 	if b.Second >= 0 {
-		if p := pairOf(b, best.Name, b.Policies[b.Second].Name); p != nil {
+		if p := pairOf(b, best.Name, b.Policies[b.Second].Name); p != nil && p.N > 1 {
 			sure := "which is certain"
 			if !p.Certain {
 				sure = "which may be chance"

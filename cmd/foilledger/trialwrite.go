@@ -86,7 +86,7 @@ func (res *trialResult) report() *plots.TrialReport {
 	r := &plots.TrialReport{Title: "Trial of foil policies", Weathers: res.sum.Weathers, Warnings: res.notes, Version: n.Version}
 	for b := range res.sum.Boats {
 		s := &res.sum.Boats[b]
-		t := plots.TrialBoat{Boat: s.Boat, Headline: trialHeadline(s, res.sum.Weathers)}
+		t := plots.TrialBoat{Boat: s.Boat, Headline: trialHeadline(s, res.sum.Weathers), Best: s.Best, CeilingPct: 100 * s.Policies[s.Best].CeilingShare}
 		gained := res.gained(b)
 		for i, p := range s.Policies {
 			q := plots.TrialPolicy{Name: p.Name, Ceiling: p.Ceiling, GainedMin: gained[i], MedianH: p.TimeH.Median, MedianMin: p.GainedMin.Median, P10: p.GainedMin.P10, P90: p.GainedMin.P90,
