@@ -18,6 +18,7 @@ type cardJSON struct {
 	Regret   cardRegret     `json:"regret"`
 	Curve    []cardPoint    `json:"regret_by_rules"`
 	Handling []cardHandling `json:"handling"`
+	Passages []cardPassage  `json:"passages"`
 	Weathers int            `json:"weathers"`
 	Fitted   int            `json:"passages_fitted"`
 	Tested   int            `json:"passages_tested"`
@@ -67,6 +68,17 @@ type cardPoint struct {
 	TestedLostMin     float64 `json:"tested_lost_min"`
 	TestedGainPercent float64 `json:"tested_of_gain_percent"`
 	Changes           float64 `json:"changes"`
+}
+
+// cardPassage is one passage that the card was not fitted to.
+type cardPassage struct {
+	Name    string  `json:"name"`
+	Arrived bool    `json:"arrived"`
+	LostMin float64 `json:"lost_min"`
+	GainMin float64 `json:"ceiling_gain_min"`
+	TimeH   float64 `json:"best_passage_time_h"`
+	Changes int     `json:"changes"`
+	HeldMin float64 `json:"held_min"`
 }
 
 type cardHandling struct {
@@ -129,6 +141,10 @@ func (res *cardResult) json() *cardJSON {
 			p.CrossLostMin = res.cross[n] / 60
 		}
 		j.Curve = append(j.Curve, p)
+	}
+	for i := range res.tested {
+		f := &res.tested[i]
+		j.Passages = append(j.Passages, cardPassage{f.Name, f.Arrived, f.LostS() / 60, (f.NeverS - f.BestS) / 60, f.BestS / units.SPerHour, f.Changes, f.HeldS / 60})
 	}
 	for _, h := range res.handled {
 		j.Handling = append(j.Handling, cardHandling{h.Kind.String(), h.Count, h.Slowed, units.Knots(h.CeilingMS), h.LostS, h.How})

@@ -291,11 +291,13 @@ func (res *refitResult) charts() ([]plots.Chart, error) {
 		if len(c.Effects) == 0 {
 			continue
 		}
-		d := &plots.FactorBars{Title: "What the gain of " + c.Name + " hangs on", Label: "minutes per passage", Centre: c.Model.Median}
+		d := &plots.Tornado{Name: fmt.Sprintf("tornado-%d", i+1), Title: "What the gain of " + c.Name + " hangs on", Quantity: "gained over the boat as she is (min per passage)",
+			Note: fmt.Sprintf("A straight line through the samples; it explains %.0f %% of their variance.", 100*c.Fit), Mid: c.Centre}
 		for _, e := range c.Effects {
-			d.Rows = append(d.Rows, plots.FactorBar{Name: e.Range.Name, Low: e.LowMin, High: e.HiMin, LowWords: fmt.Sprintf("× %.2f", e.Range.Low), HighWords: fmt.Sprintf("× %.2f", e.Range.High)})
+			d.Bars = append(d.Bars, plots.TornadoBar{Factor: e.Range.Name, Low: c.Centre + e.LowMin, High: c.Centre + e.HiMin,
+				LowWords: fmt.Sprintf("%.2f", e.Range.Low), HighWords: fmt.Sprintf("%.2f", e.Range.High)})
 		}
-		if err := add(plots.FactorBarsChart(fmt.Sprintf("tornado-%d", i+1), d)); err != nil {
+		if err := add(plots.TornadoChart(d)); err != nil {
 			return nil, err
 		}
 	}

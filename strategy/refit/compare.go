@@ -46,8 +46,10 @@ type Compared struct {
 	// factors; Samples holds the mean gains.
 	Model   trial.Spread
 	Samples []float64
-	// Effects are what each uncertain factor does to the gain.
+	// Effects are what each uncertain factor does to the gain, and Centre is the
+	// gain with all factors at 1, by a straight line through the samples.
 	Effects []Effect
+	Centre  float64
 	// Fit is the share of the samples' variance that the effects explain.
 	Fit float64
 
@@ -170,17 +172,17 @@ func (s *Study) compareSamples(out *Comparison, at func(round, variant int) []Ou
 			c.Samples = append(c.Samples, mean(r+2, k))
 		}
 		c.Model = trial.NewSpread(c.Samples)
-		c.Effects, c.Fit = effects(s.Samples, c.Samples)
+		c.Effects, c.Centre, c.Fit = effects(s.Samples, c.Samples)
 	}
 }
 
 // effects draws a straight line through the gains of the samples by least
 // squares, a slope for each factor; nil when there are too few samples.
-func effects(samples []vpp.Factors, gains []float64) ([]Effect, float64) {
+func effects(samples []vpp.Factors, gains []float64) (out []Effect, centre, explained float64) {
 	ranges := vpp.FactorRanges()
 	n, p := len(samples), len(ranges)+1
 	if n <= p {
-		return nil, 0
+		return nil, 0, 0
 	}
 	a, b := mat.NewDense(n, p, nil), mat.NewDense(n, 1, nil)
 	mean := 0.0
@@ -195,7 +197,7 @@ func effects(samples []vpp.Factors, gains []float64) ([]Effect, float64) {
 	}
 	var x mat.Dense
 	if err := x.Solve(a, b); err != nil {
-		return nil, 0
+		return nil, 0, 0
 	}
 	var left, total float64
 	for i := range gains {
@@ -206,16 +208,15 @@ func effects(samples []vpp.Factors, gains []float64) ([]Effect, float64) {
 		left += (gains[i] - fit) * (gains[i] - fit)
 		total += (gains[i] - mean) * (gains[i] - mean)
 	}
-	var out []Effect
 	for k, r := range ranges {
 		slope := x.At(k+1, 0)
 		out = append(out, Effect{Range: r, LowMin: -ninety * slope, HiMin: ninety * slope})
 	}
-	fit := 1.0
+	explained = 1
 	if total > 0 {
-		fit = 1 - left/total
+		explained = 1 - left/total
 	}
-	return out, fit
+	return out, x.At(0, 0), explained
 }
 
 // Marginal is what one more unit of a swept dimension is worth between two
