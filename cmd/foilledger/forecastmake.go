@@ -94,10 +94,19 @@ func anyKind(set func(r *synth.Recipe, v float64)) func(*synth.Recipe, float64) 
 	return func(r *synth.Recipe, v float64) bool { set(r, v); return true }
 }
 
+// nonZero keeps a zero that was asked for from meaning "the default", as it does
+// in recipes.
+func nonZero(v float64) float64 {
+	if v == 0 {
+		return 1e-9
+	}
+	return v
+}
+
 var makeChanges = []makeChange{
 	{"hours", "length of the forecast, hours", anyKind(func(r *synth.Recipe, v float64) { r.Hours = v })},
-	{"step", "time between steps, hours", anyKind(func(r *synth.Recipe, v float64) { r.StepH = v })},
-	{"grid", "distance of grid points, degrees", anyKind(func(r *synth.Recipe, v float64) { r.GridDeg = v })},
+	{"step", "time between steps, hours", anyKind(func(r *synth.Recipe, v float64) { r.StepH = nonZero(v) })},
+	{"grid", "distance of grid points, degrees", anyKind(func(r *synth.Recipe, v float64) { r.GridDeg = nonZero(v) })},
 	{"gusts", "gusts over mean wind, as 1.3; 0 writes none", anyKind(func(r *synth.Recipe, v float64) { r.GustFactor = v })},
 	{"wind", "mean wind, knots", onWind(func(w *synth.WindRecipe, v float64) { w.SpeedKn = v })},
 	{"wind-from", "where the mean wind comes from, degrees", onWind(func(w *synth.WindRecipe, v float64) { w.FromDeg = v })},
@@ -105,17 +114,17 @@ var makeChanges = []makeChange{
 	{"swing", "swing of its direction to either side, degrees", onWind(func(w *synth.WindRecipe, v float64) { w.SwingDeg = v })},
 	{"swing-kn", "swing of its speed to either side, knots", onWind(func(w *synth.WindRecipe, v float64) { w.SwingKn = v })},
 	{"swing-hours", "period of the swing, hours", onWind(func(w *synth.WindRecipe, v float64) { w.SwingPeriodH = v })},
-	{"radius", "low: radius of the strongest wind, nautical miles", onLow(func(l *synth.LowRecipe, v float64) { l.RmaxNM = v })},
-	{"peakedness", "low: Holland's B, 1 to 2.5", onLow(func(l *synth.LowRecipe, v float64) { l.B = v })},
-	{"inflow", "low: angle by which the wind blows inwards, degrees", onLow(func(l *synth.LowRecipe, v float64) { l.InflowDeg = v })},
+	{"radius", "low: radius of the strongest wind, nautical miles", onLow(func(l *synth.LowRecipe, v float64) { l.RmaxNM = nonZero(v) })},
+	{"peakedness", "low: Holland's B, 1 to 2.5", onLow(func(l *synth.LowRecipe, v float64) { l.B = nonZero(v) })},
+	{"inflow", "low: angle by which the wind blows inwards, degrees", onLow(func(l *synth.LowRecipe, v float64) { l.InflowDeg = nonZero(v) })},
 	{"front-bearing", "front: bearing in which it trails from the low, degrees", onFront(func(f *synth.FrontRecipe, v float64) { f.BearingDeg = v })},
 	{"front-jump", "front: change of the wind along it, knots", onFront(func(f *synth.FrontRecipe, v float64) { f.JumpKn = v })},
 	{"front-gust", "front: extra gust at it, knots", onFront(func(f *synth.FrontRecipe, v float64) { f.GustKn = v })},
 	{"breeze", "sea breeze: strength at its best, knots", onBreeze(func(b *synth.SeaBreezeRecipe, v float64) { b.PeakKn = v })},
 	{"inland", "sea breeze: bearing from the sea to the land, degrees", onBreeze(func(b *synth.SeaBreezeRecipe, v float64) { b.InlandDeg = v })},
-	{"squall-kn", "trade: strongest wind added by a squall, knots", onSqualls(func(q *synth.SquallsRecipe, v float64) { q.PeakKn = v })},
-	{"squall-chance", "trade: share of the sea's cells with a squall, 0 to 1", onSqualls(func(q *synth.SquallsRecipe, v float64) { q.Chance = v })},
-	{"squall-cell", "trade: size of those cells, nautical miles", onSqualls(func(q *synth.SquallsRecipe, v float64) { q.CellNM = v })},
+	{"squall-kn", "trade: strongest wind added by a squall, knots", onSqualls(func(q *synth.SquallsRecipe, v float64) { q.PeakKn = nonZero(v) })},
+	{"squall-chance", "trade: share of the sea's cells with a squall, 0 to 1", onSqualls(func(q *synth.SquallsRecipe, v float64) { q.Chance = nonZero(v) })},
+	{"squall-cell", "trade: size of those cells, nautical miles", onSqualls(func(q *synth.SquallsRecipe, v float64) { q.CellNM = nonZero(v) })},
 }
 
 func makeDescription() string {
