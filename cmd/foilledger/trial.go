@@ -82,7 +82,7 @@ func trialFlags(o *trialOptions) []cli.Flag {
 		&cli.StringFlag{Name: "see", Usage: "what the policies see as the forecast: nothing, truth, mean, control, issued", DefaultText: "what there is", Destination: &o.see},
 		&cli.DurationFlag{Name: "new-forecast-every", Usage: "time between forecasts of made weather or of an ensemble, each starting without error", DefaultText: "12h in made weather, else one", Destination: &o.newEvery},
 		&cli.StringFlag{Name: "after-end", Usage: "when the weather ends before the arrival: refuse, or hold the last step's weather", Value: "refuse", Destination: &o.afterEnd},
-		&cli.StringSliceFlag{Name: "rules", Usage: "rule file (TOML) of an own policy; may be repeated"},
+		&cli.StringSliceFlag{Name: "rules", Usage: "rule file (TOML) of an own policy, or a fitted rule card; may be repeated"},
 		&cli.BoolFlag{Name: "search", Usage: "search the best thresholds on some weathers and test them on the others", Destination: &o.search},
 		&cli.Float64Flag{Name: "train", Usage: "share of the weathers that thresholds are chosen on", Value: 0.5, Destination: &o.train},
 		&cli.Float64Flag{Name: "stage", Usage: "longest stage, nautical miles; policies decide between stages", Value: 10, Destination: &o.stageNM},
@@ -241,13 +241,13 @@ func openTrial(ctx context.Context, o *trialOptions, pr *progress) (*trial.Study
 	}
 	inputs = append(inputs, weatherInputs...)
 	study := &trial.Study{Track: track, Set: set, Ceiling: true, Policies: trial.Standard()}
-	var rules []*trial.RuleFile
+	var rules []ownPolicy
 	for _, name := range o.rules {
 		data, err := os.ReadFile(name)
 		if err != nil {
 			return nil, nil, err
 		}
-		r, err := trial.ReadRules(data, name)
+		r, err := readOwnPolicy(data, name)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -280,7 +280,7 @@ func openTrial(ctx context.Context, o *trialOptions, pr *progress) (*trial.Study
 		study.Boats = append(study.Boats, trial.Boat{Name: name, Sailor: sl})
 		note.addBoat(name, sl)
 		for _, r := range rules {
-			if _, err := r.For(sl.States()); err != nil {
+			if _, err := r.make(sl); err != nil {
 				return nil, nil, err
 			}
 		}
@@ -290,12 +290,12 @@ func openTrial(ctx context.Context, o *trialOptions, pr *progress) (*trial.Study
 		taken[c.Name] = true
 	}
 	for _, r := range rules {
-		if taken[r.Name] {
-			return nil, nil, usage("change name in the rule file", "there are two policies named %q", r.Name)
+		if taken[r.name] {
+			return nil, nil, usage("change name in the rule file", "there are two policies named %q", r.name)
 		}
-		taken[r.Name] = true
-		study.Policies = append(study.Policies, trial.Contender{Name: r.Name, New: func(_ context.Context, sl *strategy.Sailor) strategy.Policy {
-			p, _ := r.For(sl.States()) // was checked above
+		taken[r.name] = true
+		study.Policies = append(study.Policies, trial.Contender{Name: r.name, New: func(_ context.Context, sl *strategy.Sailor) strategy.Policy {
+			p, _ := r.make(sl) // was checked above
 			return p
 		}})
 	}

@@ -122,10 +122,18 @@ func (c *Card) decide(s *seen) strategy.State {
 }
 
 // Policy follows the card.
-type Policy struct{ Card *Card }
+type Policy struct {
+	Card  *Card
+	Title string // "rule card" when empty
+}
 
 // Name implements [strategy.Policy].
-func (Policy) Name() string { return "rule card" }
+func (p Policy) Name() string {
+	if p.Title == "" {
+		return "rule card"
+	}
+	return p.Title
+}
 
 // Begin implements [strategy.Policy].
 func (Policy) Begin(*strategy.States) {}

@@ -11,7 +11,6 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
-	"foilledger/strategy"
 	"foilledger/vpp"
 	"foilledger/vpp/units"
 )
@@ -91,12 +90,16 @@ func (e *FileError) Error() string {
 	return e.File + ": " + e.Msg
 }
 
-// IsCard reports whether a file claims to be a card.
-func IsCard(data []byte) bool {
+// NameIn returns the name of the card in a file; ok is false when the file does
+// not claim to be a card.
+func NameIn(data []byte) (name string, ok bool) {
 	var head struct {
 		Card *string `toml:"card"`
 	}
-	return toml.Unmarshal(data, &head) == nil && head.Card != nil
+	if toml.Unmarshal(data, &head) != nil || head.Card == nil {
+		return "", false
+	}
+	return *head.Card, true
 }
 
 // ReadTOML reads a card for a boat with the given settings, and its name. Every
@@ -185,14 +188,3 @@ func ReadTOML(data []byte, filename string, settings []vpp.FoilSetting) (*Card, 
 	}
 	return c, f.Card, nil
 }
-
-// Contender is a policy that follows a card, under the card's name.
-type Contender struct {
-	Policy
-	Title string
-}
-
-// Name implements [strategy.Policy].
-func (c Contender) Name() string { return c.Title }
-
-var _ strategy.Policy = Contender{}

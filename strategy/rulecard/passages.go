@@ -142,5 +142,5 @@ func (ps *Passage) estimate(c *Card) (float64, error) {
 
 // Follow sails the passage by a card through the moving weather.
 func (ps *Passage) Follow(ctx context.Context, c *Card) (*strategy.Voyage, error) {
-	return ps.problem.Follow(ctx, Policy{c})
+	return ps.problem.Follow(ctx, Policy{Card: c})
 }
