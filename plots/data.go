@@ -66,6 +66,7 @@ type PassageReport struct {
 	Wind   *WindGrid // optional: wind barbs of the map
 	Coast  [][]Place // optional: closed land outlines, each ring without repeating its first place
 	Marks  []Mark    // optional: named places drawn on the map
+	Fronts []Front   // optional: lines of equal time below the tracks
 }
 
 // Baseline is the same passage sailed another way.

@@ -62,6 +62,7 @@ func drawMap(s *sheet, r *PassageReport, yTop float64, barbs bool) mapView {
 	s.fillBox(v.box, tintWater)
 	coast(s, v, r.Coast)
 	graticule(s, v)
+	nameFronts := drawFronts(s, v, r.Fronts)
 
 	plan, out := trackParts(v, r.Steps)
 	if b := r.Baselines[0]; len(b.Steps) > 1 && apart(r.Steps, b.Steps) {
@@ -95,8 +96,12 @@ func drawMap(s *sheet, r *PassageReport, yTop float64, barbs bool) mapView {
 		s.label(letSmall.in(tintActive), fmt.Sprint(i+1), v.box, append(around(q, 7), around(q, 12)...)...)
 	}
 	scaleBar(s, v)
+	nameFronts()
 	s.frame(strokeAxis, v.box)
 	mapKey(s, v, barbs)
+	if len(r.Fronts) > 0 && !s.narrow {
+		frontKey(s, v.x0, v.y0-41)
+	}
 	return v
 }
 

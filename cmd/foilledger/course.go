@@ -41,6 +41,7 @@ type courseOptions struct {
 	widthNM    float64
 	refineMin  float64
 	workers    int
+	rounds     int // 0: until refined
 	points     []route.Mark
 	latestTime time.Time
 	untilTime  time.Time
@@ -312,7 +313,7 @@ func runCourse(ctx context.Context, o *courseOptions, s streams) error {
 		return err
 	}
 	if dest != nil {
-		if err := writeCourse(ctx, dest, q, res); err != nil {
+		if err := writeCourse(ctx, dest, o, q, res); err != nil {
 			return err
 		}
 	}

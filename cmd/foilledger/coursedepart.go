@@ -25,7 +25,7 @@ type departureRow struct {
 // than the course itself.
 func (fi *finder) departures(ctx context.Context, firstS float64) ([]departureRow, error) {
 	o := *fi.o
-	o.stages, o.across = min(o.stages, 60), min(o.across, 31)
+	o.stages, o.across, o.rounds = min(o.stages, 40), min(o.across, 21), 5
 	o.refineMin = math.Max(o.refineMin, 5)
 	coarse := *fi
 	coarse.o = &o

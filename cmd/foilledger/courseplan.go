@@ -164,6 +164,10 @@ func (fi *finder) free(never bool) strategy.FreeOptions {
 	return strategy.FreeOptions{FoilsNever: never, MaxWindMS: units.MS(fi.o.maxWindKn), MaxGustMS: units.MS(fi.o.maxGustKn), MaxWaveM: fi.o.maxWaveM}
 }
 
+// searchFan is how many places across an edge may go to either side of the best
+// course so far: wide at the first rounds' spacing, and refined with it.
+const searchFan = 10
+
 // search runs one search for a course.
 func (fi *finder) search(ctx context.Context, what string, m route.Mover, departS float64, relaxed route.Mover) (*route.Result, error) {
 	o := fi.o
@@ -171,7 +175,7 @@ func (fi *finder) search(ctx context.Context, what string, m route.Mover, depart
 	defer done()
 	opt := route.Options{
 		Stages: o.stages, Lateral: o.across, HalfWidthM: o.widthNM * units.MPerNM, MinGainS: o.refineMin * 60, Workers: o.workers,
-		Waters: fi.waters, KeepArrivals: true,
+		Waters: fi.waters, KeepArrivals: true, Fan: searchFan, MaxRounds: o.rounds,
 		Progress: func(_, done, total int) { fi.pr.set(done, total) },
 	}
 	if relaxed != nil {

@@ -108,7 +108,7 @@ func printCourse(s streams, q *question, res *courseResult) error {
 	if q.options.json {
 		j := res.courseJSON(q)
 		if q.options.out != "" {
-			j.Files = outputFiles(res.result)
+			j.Files = courseFiles(res)
 		}
 		return printJSON(s.out, j)
 	}

@@ -37,7 +37,20 @@ func outputFiles(res *result) []string {
 
 // writeResult fills the output folder and puts it in place.
 func writeResult(ctx context.Context, dest *folder, q *question, res *result) error {
-	rep := res.report(q)
+	summary := func(files []string) any {
+		j := res.json(q)
+		j.Files = files
+		return j
+	}
+	if err := fillResult(dest, q, res, res.report(q), summary); err != nil {
+		return err
+	}
+	return dest.commit(ctx)
+}
+
+// fillResult writes the files of a passage. summary is what becomes of its JSON,
+// given the names of its files.
+func fillResult(dest *folder, q *question, res *result, rep *plots.PassageReport, summary func(files []string) any) error {
 	if err := dest.write(pageName, func(w io.Writer) error { return plots.WritePassagePage(w, rep) }); err != nil {
 		return err
 	}
@@ -56,9 +69,7 @@ func writeResult(ctx context.Context, dest *folder, q *question, res *result) er
 	}
 	names := dest.names[first:]
 	if err := dest.write(jsonName, func(w io.Writer) error {
-		j := res.json(q)
-		j.Files = append(outputFiles(res), names...)
-		return printJSON(w, j)
+		return printJSON(w, summary(append(outputFiles(res), names...)))
 	}); err != nil {
 		return err
 	}
@@ -76,10 +87,7 @@ func writeResult(ctx context.Context, dest *folder, q *question, res *result) er
 	if err := dest.write(gpxName, func(w io.Writer) error { return writeGPX(w, q, res) }); err != nil {
 		return err
 	}
-	if err := dest.write(evenName, func(w io.Writer) error { return writeBreakEvens(w, res) }); err != nil {
-		return err
-	}
-	return dest.commit(ctx)
+	return dest.write(evenName, func(w io.Writer) error { return writeBreakEvens(w, res) })
 }
 
 // writeLog writes one row per step of a voyage, with the time gained over the
