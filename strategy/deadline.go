@@ -455,8 +455,19 @@ func (a *ahead) few(most int, always int) []int {
 	return chosen
 }
 
-// fewStates is how many states the first, rough plan may use.
-const fewStates = 10
+// The first, rough plan may use so many states: more on a boat with many.
+const (
+	fewStates  = 10
+	someStates = 30
+	manyStates = 100
+)
+
+func (p *Problem) few() int {
+	if len(p.states.all) > manyStates {
+		return someStates
+	}
+	return fewStates
+}
 
 // cut finds deadlines for the search without rules from a plan with few
 // states. It is nil where there is none.
@@ -470,7 +481,7 @@ func (p *Problem) cut(ctx context.Context, allow Allowed) (*deadlines, error) {
 		return nil, ctx.Err()
 	}
 	keep := make([]bool, n)
-	for _, s := range a.few(fewStates, p.states.Index(p.Start)) {
+	for _, s := range a.few(p.few(), p.states.Index(p.Start)) {
 		keep[s] = true
 	}
 	rough, err := p.best(ctx, func(k int, s State) bool { return keep[p.states.Index(s)] && (allow == nil || allow(k, s)) }, nil, nil)

@@ -101,9 +101,10 @@ type Problem struct {
 
 	cuts   []float64 // more ends of stages, m
 	person Person
-	memo   *memo // prices met by a search; nil outside
-	most   int   // labels of a state kept under a rest quota, 0: as usual
-	budget int   // labels that a search may make, 0: no limit
+	memo   *memo  // prices met by a search; nil outside
+	most   int    // labels of a state kept under a rest quota, 0: as usual
+	budget int    // labels that a search may make, 0: no limit
+	kept   []bool // states that a search under rules is made with; nil: all
 }
 
 // NewProblem prepares a track for a boat that leaves at departS, in seconds

@@ -14,7 +14,8 @@ import (
 // at the start of a stage. With RestS waiting is tried as long as it completes
 // a nap or a quota; windows of 24 hours begin at steps of WindowS, and only
 // whole ones are checked; the labels can be too many then, and where the
-// optimum is not proven OpenS says how much is open.
+// optimum is not proven OpenS says how much is open. So it does for a boat with
+// more than a hundred states, where the rules are searched with some of them.
 //
 // The search is made for a cost little above that of the plan without the
 // rules first, then for more: of a schedule that costs no more than was asked
@@ -41,9 +42,12 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 		}
 		return loose, err
 	}
-	least := loose.ArriveS
+	least := loose.ArriveS - loose.OpenS
 	if p.person.RestS > 0 {
 		least += p.person.LeastGainS * float64(len(loose.changes(p.Start)))
+	}
+	if len(p.states.all) > manyStates && p.kept == nil {
+		return p.withSome(ctx, allow, loose, least, progress)
 	}
 	known, err := p.firstTry(loose, allow)
 	if err != nil {
@@ -162,9 +166,23 @@ func (p *Problem) rough(ctx context.Context, allow Allowed) (*Voyage, error) {
 	if err != nil || a == nil {
 		return nil, ctx.Err()
 	}
-	keep := make([]bool, n)
+	keep := p.useful(a, fewStates)
+	q := *p
+	q.most = roughLabels
+	return q.searchUpTo(ctx, p.only(keep, allow), math.Inf(1), 0, nil)
+}
+
+// only allows the states that are kept.
+func (p *Problem) only(keep []bool, allow Allowed) Allowed {
+	return func(k int, s State) bool { return keep[p.states.Index(s)] && (allow == nil || allow(k, s)) }
+}
+
+// useful chooses states between which a good schedule under the rules can be
+// expected, up to most of the fastest and as many that may be left alone.
+func (p *Problem) useful(a *ahead, most int) []bool {
+	keep := make([]bool, len(p.states.all))
 	start := p.states.Index(p.Start)
-	for _, s := range a.few(fewStates, start) {
+	for _, s := range a.few(most, start) {
 		keep[s] = true
 	}
 	if p.person.RestS > 0 {
@@ -177,13 +195,33 @@ func (p *Problem) rough(ctx context.Context, allow Allowed) (*Voyage, error) {
 				}
 			}
 		}
-		for _, s := range a.few(fewStates, start) {
+		for _, s := range a.few(most, start) {
 			keep[s] = true
 		}
 	}
+	return keep
+}
+
+// withSome is BestFor for a boat with so many states that the search under
+// rules is made with some of them: those of the plan without the rules, and
+// those between which a good schedule can be expected. What the others could
+// still gain is at most OpenS.
+func (p *Problem) withSome(ctx context.Context, allow Allowed, loose *Voyage, least float64, progress func(done, total int)) (*Voyage, error) {
+	a, err := p.lookAhead(ctx, allow, nil)
+	if err != nil || a == nil {
+		return p.failed(ctx, err)
+	}
 	q := *p
-	q.most = roughLabels
-	return q.searchUpTo(ctx, func(k int, s State) bool { return keep[p.states.Index(s)] && (allow == nil || allow(k, s)) }, math.Inf(1), 0, nil)
+	q.kept = p.useful(a, someStates/2)
+	q.kept[p.states.Index(p.Start)] = true
+	for _, s := range loose.Schedule {
+		q.kept[p.states.Index(s)] = true
+	}
+	v, err := q.BestFor(ctx, p.only(q.kept, allow), progress)
+	if err == nil && v.Status == Found {
+		v.OpenS = math.Max(p.cost(v)-least, 0)
+	}
+	return v, err
 }
 
 // searchUpTo is the search for a schedule of a cost of at most upTo; nil where

@@ -123,3 +123,29 @@ func TestRulesKeepTheOptimum(t *testing.T) {
 	validation.Check(t, validation.Row{Package: "strategy", ID: "rules-known-cost", Quantity: "greatest difference in cost under rules between the search up to a known cost and the one that keeps all labels, 24 random cases of 25 states",
 		Got: worst, Want: 0, Tol: 1e-6, Unit: "s", Source: "the same search without deadlines", Kind: validation.Independent})
 }
+
+// A boat with more states than the search under rules can take is planned with
+// some of them, and the plan says what the others could still gain.
+func TestManyStatesUnderRules(t *testing.T) {
+	r := rand.New(rand.NewPCG(97, 103))
+	for i := range 2 {
+		sl, err := NewSailor(context.Background(), newSteppedBoat(), fakeHandling(), randomWind(r), Options{StageM: 30 * units.MPerNM})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := sl.NewProblem(mustTrack(orb.Point{-30, 40}, orb.Point{-27.5, 40.4}), 3600).For(Person{EffortJ: 1e3 * (18 + 30*r.Float64()), SpacingS: 3600})
+		all, st, err := p.frontier(context.Background(), nil, nil, nil)
+		if err != nil || st != Found {
+			t.Fatal(st, err)
+		}
+		v, err := p.BestFor(context.Background(), nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := v.ArriveS - all[0].t
+		t.Logf("case %d: %.1f s after the optimum, %.1f s open", i, d, v.OpenS)
+		if !(d >= -1e-6) || !(d <= v.OpenS+1e-6) || !(d <= 120) {
+			t.Errorf("case %d: %.1f s after the optimum of all states, and says %.1f s are open", i, d, v.OpenS)
+		}
+	}
+}
