@@ -5,6 +5,8 @@ import (
 	"io"
 	"math"
 	"os"
+	"slices"
+	"strings"
 	"time"
 
 	"foilledger/vpp/units"
@@ -65,8 +67,14 @@ func Describe(ctx context.Context, paths []string) (*Description, error) {
 			return nil, cerr
 		}
 		if err != nil {
+			what := err.Error()
 			err = &FileError{src.name, err}
-			d.Warnings = append(d.Warnings, err.Error())
+			told := slices.ContainsFunc(d.Warnings, func(w string) bool {
+				return strings.HasPrefix(w, src.name+": ") && strings.HasSuffix(w, ": "+what)
+			})
+			if !told {
+				d.Warnings = append(d.Warnings, err.Error())
+			}
 			if first == nil && len(d.Fields) == n {
 				first = err
 			}
@@ -215,7 +223,7 @@ func (a At) Row(known Variables) SampleRow {
 		return &v
 	}
 	wave := known.Has(HasWaveHeight)
-	cur := known.Has(HasCurrent)
+	cur := known.Has(HasCurrent) && (s.CurrentU != 0 || s.CurrentV != 0) // both 0: outside the current's forecast
 	return SampleRow{
 		Valid: a.Valid, U: s.U, V: s.V, TWSKn: units.Knots(s.TWSMS()), WindFromDeg: units.Deg(s.WindFromRad()),
 		GustKn: opt(known.Has(HasGust) && s.GustMS > 0, units.Knots(s.GustMS)),

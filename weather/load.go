@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"foilledger/weather/grib"
@@ -177,6 +178,10 @@ func (r *reader) readFrom(index int, src source, f io.ReaderAt, size int64) erro
 		return nil
 	}
 	if got := len(r.kept.items) + len(r.kept.mean) - before; got > 0 && r.ctx.Err() == nil && cutOff(err) {
+		// The decoder has warned of it, but not what it means.
+		r.warnings = slices.DeleteFunc(r.warnings, func(w string) bool {
+			return strings.HasPrefix(w, src.name+": ") && strings.HasSuffix(w, ": "+err.Error())
+		})
 		r.warn("%s: %v; the %d complete fields before that are used", src.name, err, got)
 		return nil
 	}
