@@ -23,7 +23,7 @@ func SettingChart(d *SettingMap) (Chart, error) {
 	}
 	c.draw = func(s *sheet) {
 		y := s.title(c.Title)
-		y = s.note(fmt.Sprintf("Number: rake (°) of the leeward foil. Darker: further out. Blank: foil in. %s", seaWords(d.Sea, d.HsM)), marginTop, y+4)
+		y = s.note(fmt.Sprintf("Number: rake (°) of the leeward foil. Darker: further out. Blank: foil in (also where it gains less than 0.1 kn). %s", seaWords(d.Sea, d.HsM)), marginTop, y+4)
 		exts := map[float64]bool{}
 		x := marginTop
 		for _, row := range d.Extension {

@@ -180,6 +180,9 @@ func stateCurve(t *vpp.Table, name string, twsKn, hsM float64, belongs func(l in
 	return c
 }
 
+// worthMS is the gain under which a foil is not worth putting out: 0.1 kn.
+const worthMS = 0.1 * units.MSPerKnot
+
 // gainMaps are the speed gained over foils in, and the setting that gains most.
 func gainMaps(t *vpp.Table, sea seaCase) (*plots.GainMap, *plots.SettingMap) {
 	gain := &plots.GainMap{Name: "gain-map" + sea.key, Sea: sea.words, Title: "Speed gained over foils in, " + sea.title, Quantity: "speed gained over foils in (kn)"}
@@ -204,7 +207,7 @@ func gainMaps(t *vpp.Table, sea seaCase) (*plots.GainMap, *plots.SettingMap) {
 				v, at = u, l
 			}
 		}
-		if set = t.Settings()[at]; !(v > v0) {
+		if set = t.Settings()[at]; !(v > v0+worthMS) {
 			set = vpp.FoilSetting{}
 		}
 		return v0, v, set

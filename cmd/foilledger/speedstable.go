@@ -57,11 +57,13 @@ var (
 	typicalWord = "as such a wind raises it over some hours"
 )
 
-// fastest is the leeward setting, foils in included, that sails fastest.
+// fastest is the leeward setting that sails fastest; foils in unless another
+// gains 0.1 kn.
 func fastest(t *vpp.Table, c vpp.Condition) (l int, bspMS float64) {
-	bspMS, _ = t.Speed(0, 0, c)
+	in, _ := t.Speed(0, 0, c)
+	bspMS = in
 	for i := 1; i < len(t.Settings()); i++ {
-		if v, ok := t.Speed(i, 0, c); ok && v > bspMS {
+		if v, ok := t.Speed(i, 0, c); ok && v > max(bspMS, in+worthMS) {
 			l, bspMS = i, v
 		}
 	}
