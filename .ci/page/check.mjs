@@ -40,6 +40,7 @@ for (const file of pages) {
     for (const scheme of ["light", "dark"]) {
       const context = await browser.newContext({ viewport: { width, height: width === 390 ? 844 : 800 }, colorScheme: scheme, deviceScaleFactor: width === 390 ? 2 : 1 });
       const page = await context.newPage();
+      page.setDefaultTimeout(180000); // a busy machine is no fault of the page
       const complaints = [];
       const requests = [];
       page.on("console", (m) => { if (m.type() === "error" || m.type() === "warning") complaints.push(m.text()); });
@@ -112,6 +113,67 @@ for (const file of pages) {
       const bad = await page.evaluate(() => /\b(NaN|undefined|Infinity|null)\b/.test(document.body.innerText));
       check(!bad, at + "no NaN, undefined or null in the text");
 
+      // what only the page of a passage has
+      if (await page.locator("svg[data-chart=map]").count()) {
+        const m = await page.evaluate(() => {
+          const seen = (e) => e.getBoundingClientRect().width > 0;
+          const map = Array.from(document.querySelectorAll("svg[data-chart=map]")).filter(seen);
+          const texts = map.length ? Array.from(map[0].querySelectorAll("text"), (t) => t.textContent) : [];
+          return { maps: map.length, graticule: texts.filter((t) => /°/.test(t)).length, scale: texts.some((t) => /nm at/.test(t)), barbs: map.length ? map[0].querySelectorAll(".live path").length : 0,
+            words: ["The answer", "Schedule", "Where the time comes from", "Limits and cautions", "How sure this is", "Inputs, so that it can be repeated"].filter((w) => !Array.from(document.querySelectorAll("h2"), (h) => h.textContent).includes(w)) };
+        });
+        check(m.maps === 1 && m.graticule >= 4 && m.scale && m.barbs > 0, at + `one map with graticule, scale and wind (${JSON.stringify(m)})`);
+        check(m.words.length === 0, at + "has all its parts" + m.words.map((w) => "\n        without " + w).join(""));
+
+        const slider = page.locator("#when");
+        await slider.focus();
+        await page.keyboard.press("Home");
+        const told = () => page.evaluate(() => ["m-utc", "m-pos", "m-wind", "m-sea", "m-bsp", "m-port", "m-stbd"].map((i) => document.getElementById(i).textContent.trim()));
+        const readings = [await told()];
+        for (let k = 0; k < 3; k++) {
+          for (let j = 0; j < 2; j++) await page.keyboard.press("PageUp");
+          readings.push(await told());
+        }
+        check(readings.every((r) => r.every((x) => x.length > 0)), at + "time, place, wind, sea, speed and both foils are told at every moment");
+        check(new Set(readings.map((r) => r.slice(0, 2).join())).size === readings.length, at + "time and place move with the slider");
+        check(/UTC.*knots/.test(await slider.getAttribute("aria-valuetext") || ""), at + "the slider says its moment in words");
+
+        const boxes = page.locator(".ticks input[type=checkbox]");
+        if (await boxes.count()) {
+          await boxes.first().focus();
+          await page.keyboard.press("Space");
+          check(await boxes.first().isChecked(), at + "an action is ticked off from the keyboard");
+          await page.keyboard.press("Space");
+          const local = () => page.evaluate(() => Array.from(document.querySelectorAll("[data-min]"), (e) => e.textContent).join());
+          await page.selectOption("#zone", "-3");
+          const a = await local();
+          await page.selectOption("#zone", "5");
+          check(a !== await local(), at + "the schedule follows the chosen local time");
+          const order = await page.evaluate(() => {
+            const t = Array.from(document.querySelectorAll(".ticks time"), (e) => e.getAttribute("datetime"));
+            return t.length > 0 && t.every((x, i) => i === 0 || x >= t[i - 1]);
+          });
+          check(order, at + "the schedule is in order of time");
+        }
+      }
+
+      // text against its ground: WCAG contrast of plain texts
+      const faint = await page.evaluate(() => {
+        const lum = (c) => c.slice(0, 3).map((v) => { v /= 255; return v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; }).reduce((s, v, i) => s + v * [0.2126, 0.7152, 0.0722][i], 0);
+        const rgb = (s) => (s.match(/[\d.]+/g) || []).map(Number);
+        const bad = new Set();
+        document.querySelectorAll("p,li,td,th,dt,dd,h1,h2,h3,b,.quiet,.fact,.more,a,button").forEach((e) => {
+          if (!e.textContent.trim() || e.getBoundingClientRect().width === 0) return;
+          let g = e, ground = [255, 255, 255];
+          for (; g; g = g.parentElement) { const c = rgb(getComputedStyle(g).backgroundColor); if (c.length && c[3] !== 0) { ground = c; break; } }
+          const a = lum(rgb(getComputedStyle(e).color)), b = lum(ground);
+          const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+          if (ratio < 4.5) bad.add(e.tagName + "." + e.className + " " + ratio.toFixed(1));
+        });
+        return Array.from(bad);
+      });
+      check(faint.length === 0, at + "texts stand out from their ground by 4.5 or more" + faint.slice(0, 5).map((b) => "\n        " + b).join(""));
+
       // answer in the first screenful
       const first = await page.evaluate(() => {
         const e = document.querySelector(".three");
@@ -123,6 +185,15 @@ for (const file of pages) {
       check(complaints.length === 0, at + "no console errors" + complaints.map((c) => "\n        " + c).join(""));
       check(requests.length === 0, at + "asks nothing of the network" + requests.map((c) => "\n        " + c).join(""));
       if (width === 1280 && scheme === "light") {
+        // on paper: everything inside the sheet, nothing that only a screen can do
+        await page.emulateMedia({ media: "print" });
+        await page.setViewportSize({ width: 688, height: 1000 }); // A4 less its margins
+        const paper = await page.evaluate(() => ({
+          wide: document.documentElement.scrollWidth - document.documentElement.clientWidth,
+          shown: Array.from(document.querySelectorAll("button, input[type=range], nav, select")).filter((e) => e.getBoundingClientRect().width > 0 && getComputedStyle(e).display !== "none").length,
+        }));
+        check(paper.wide <= 0, at + `fits an A4 sheet (${paper.wide} px too wide)`);
+        check(paper.shown === 0, at + `no controls on paper (${paper.shown} shown)`);
         await page.pdf({ path: `${out}/${name}-a4.pdf`, format: "A4", preferCSSPageSize: true });
       }
       await context.close();

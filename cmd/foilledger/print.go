@@ -172,13 +172,13 @@ func printResult(s streams, q *question, res *result) error {
 				}
 				rows = append(rows, []string{
 					fmt.Sprint(n), timeAt(res.source, c.TimeS).Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM),
-					shortSide(a.Side), a.Action, a.To, fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), speed, fmt.Sprintf("%.0f", a.LostS),
+					shortSide(a.Side), a.Action, shortSetting(a.To), fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), speed, fmt.Sprintf("%.0f", a.LostS),
 				})
 			}
 			why = append(why, fmt.Sprintf("%s  %s.", timeAt(res.source, c.TimeS).Format("Jan 02 15:04"), res.reasons[i]))
 		}
 		table(w, []string{"#", "<time", "nm", "<side", "<action", "<to", "wind", "kn", "s lost"}, rows)
-		fmt.Fprintf(w, "\nwind: true speed in kn @ angle in degrees; kn: boat speed, and > the speed to\nslow down to before the action can be done.\n")
+		fmt.Fprintf(w, "\nwind: true speed in kn @ angle in degrees; kn: boat speed, and > the speed to\nslow down to before the action can be done; to: the foil's rake last.\n")
 		fmt.Fprintf(w, "\nWhy then\n\n")
 		for _, y := range why {
 			fmt.Fprintln(w, wrap(y, 78, "              "))
@@ -277,6 +277,9 @@ func (res *result) ledgerOf(k int) *strategy.Ledger {
 	return &strategy.Ledger{}
 }
 
+// shortSetting is a foil's setting in a narrow table: extension and rake.
+func shortSetting(to string) string { return strings.Replace(to, ", rake ", ", ", 1) }
+
 // shortSide is a side of the boat in a narrow table.
 func shortSide(side string) string {
 	if side == "starboard" {
@@ -291,7 +294,7 @@ func printByHand(w io.Writer, res *result) {
 	var rows [][]string
 	for _, a := range res.actionsJSON(res.hand.log, nil) {
 		t, _ := time.Parse(time.RFC3339, a.Time)
-		rows = append(rows, []string{t.Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM), shortSide(a.Side), a.Action, a.To,
+		rows = append(rows, []string{t.Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM), shortSide(a.Side), a.Action, shortSetting(a.To),
 			fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), fmt.Sprintf("%.0f", a.BSPKn), fmt.Sprintf("%.0f", a.LostS)})
 	}
 	table(w, []string{"<time", "nm", "<side", "<action", "<to", "wind", "kn", "s lost"}, rows)
