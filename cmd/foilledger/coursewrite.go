@@ -49,11 +49,11 @@ func writeCourse(ctx context.Context, dest *folder, o *courseOptions, q *questio
 		rep.Title = fmt.Sprintf("Course from %s to %s", route.FormatLatLon(o.points[0].Point), route.FormatLatLon(o.points[len(o.points)-1].Point))
 	}
 	if len(res.departures) > 0 {
-		chart, err := departureChart(res)
+		charts, err := departureCharts(res)
 		if err != nil {
 			return err
 		}
-		if err := dest.writeCharts([]plots.Chart{chart}); err != nil {
+		if err := dest.writeCharts(charts); err != nil {
 			return err
 		}
 		if err := dest.write(departuresName, func(w io.Writer) error { return writeDepartures(w, res) }); err != nil {
@@ -230,30 +230,44 @@ func (res *courseResult) writeCSV(w io.Writer) error {
 	return c.Error()
 }
 
-// departureChart is passage time against departure.
-func departureChart(res *courseResult) (plots.Chart, error) {
-	with, never := plots.Line{Name: "foils"}, plots.Line{Name: "foils never"}
-	for i := range res.departures {
-		d := &res.departures[i]
-		x := (d.departS - res.departures[0].departS) / units.SPerHour
-		if !math.IsInf(d.arriveS, 1) {
-			with.X, with.Y = append(with.X, x), append(with.Y, (d.arriveS-d.departS)/units.SPerHour)
+// departureCharts are arrival and passage time against departure.
+func departureCharts(res *courseResult) ([]plots.Chart, error) {
+	first := res.departures[0].departS
+	var out []plots.Chart
+	for _, c := range []struct {
+		name, title, label string
+		of                 func(d *departureRow, arriveS float64) float64
+	}{
+		{"arrivals", "Arrival against departure", "arrival (h after the first departure)", func(_ *departureRow, t float64) float64 { return t - first }},
+		{"departures", "Passage time against departure", "passage time (h)", func(d *departureRow, t float64) float64 { return t - d.departS }},
+	} {
+		with, never := plots.Line{Name: "foils"}, plots.Line{Name: "foils never"}
+		for i := range res.departures {
+			d := &res.departures[i]
+			x := (d.departS - first) / units.SPerHour
+			if !math.IsInf(d.arriveS, 1) {
+				with.X, with.Y = append(with.X, x), append(with.Y, c.of(d, d.arriveS)/units.SPerHour)
+			}
+			if !math.IsInf(d.neverS, 1) {
+				never.X, never.Y = append(never.X, x), append(never.Y, c.of(d, d.neverS)/units.SPerHour)
+			}
 		}
-		if !math.IsInf(d.neverS, 1) {
-			never.X, never.Y = append(never.X, x), append(never.Y, (d.neverS-d.departS)/units.SPerHour)
+		chart := &plots.LineChart{Title: c.title, XLabel: "departure, hours after " + timeAt(res.source, first).Format("2 Jan 2006 15:04 UTC"), YLabel: c.label}
+		for _, l := range []plots.Line{with, never} {
+			if len(l.X) > 0 {
+				chart.Lines = append(chart.Lines, l)
+			}
 		}
-	}
-	chart := &plots.LineChart{Title: "Passage time against departure",
-		XLabel: "departure, hours after " + timeAt(res.source, res.departures[0].departS).Format("2 Jan 2006 15:04 UTC"), YLabel: "passage time (h)"}
-	for _, l := range []plots.Line{with, never} {
-		if len(l.X) > 0 {
-			chart.Lines = append(chart.Lines, l)
+		if len(chart.Lines) == 0 { // no departure arrives: the table says why
+			return nil, nil
 		}
+		x, err := plots.LinesChart(c.name, chart)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, x)
 	}
-	if len(chart.Lines) == 0 {
-		chart.Lines = []plots.Line{{Name: "no departure arrives", X: []float64{0}, Y: []float64{0}}}
-	}
-	return plots.LinesChart("departures", chart)
+	return out, nil
 }
 
 // writeDepartures writes the comparison of departures.
