@@ -28,7 +28,7 @@ type refitOptions struct {
 	massArea, massSpan float64
 	part               string
 	parts              int
-	merge              []string
+	merge              string
 	share              trial.Part
 }
 
@@ -52,7 +52,8 @@ Examples:
 
 A run with --out that was interrupted goes on when the same command is given
 again. Parts run on other machines with --part 2/4, or as the array of a batch
-scheduler; --merge FILE takes their journals together.
+scheduler; the same command with --merge DIR in place of --part makes of their
+journals what one machine would have made.
 
 `
 
@@ -74,14 +75,14 @@ func refitCommand() *cli.Command {
 			&cli.StringFlag{Name: "out", Usage: "folder for page, charts, tables and the journal by which a run goes on", Destination: &o.out},
 			&cli.StringFlag{Name: "part", Usage: "only part k of n, as 2/4", DefaultText: "all, or the index of a Slurm array", Destination: &o.part},
 			&cli.IntFlag{Name: "parts", Usage: "number of parts of a Kubernetes indexed job", Destination: &o.parts},
-			&cli.StringSliceFlag{Name: "merge", Usage: "journal of one part, in place of sailing; repeat it for every part"},
+			&cli.StringFlag{Name: "merge", Usage: "folder with the journals of all parts, in place of sailing", Destination: &o.merge},
 		}, manyFlags(&o.manyOptions)...),
 		Action: func(c *cli.Context) error {
 			if err := noArguments(c); err != nil {
 				return err
 			}
 			o.take(c)
-			o.changes, o.sweeps, o.merge = c.StringSlice("change"), c.StringSlice("sweep"), c.StringSlice("merge")
+			o.changes, o.sweeps = c.StringSlice("change"), c.StringSlice("sweep")
 			if err := o.validate(os.Getenv); err != nil {
 				return err
 			}
@@ -118,7 +119,7 @@ func (o *refitOptions) validate(getenv func(string) string) error {
 	} else if o.share, _, err = trial.PartFromScheduler(getenv, o.parts); err != nil {
 		return usage("", "%w", err)
 	}
-	if len(o.merge) > 0 {
+	if o.merge != "" {
 		o.share = trial.Part{}
 	}
 	if o.share.N > 1 && o.out == "" {
@@ -290,12 +291,8 @@ func meanPassageS(r refit.Record) float64 {
 // when only a part was done.
 func (o *refitOptions) sail(ctx context.Context, study *refit.Study, inputs []input, s streams) ([]refit.Record, error) {
 	print := o.fingerprint(inputs, study)
-	if len(o.merge) > 0 {
-		records, was, err := trial.MergeRuns[refit.Record](o.merge, nil)
-		if err == nil && was != print {
-			err = &trial.JournalError{Path: o.merge[0], Msg: "holds the results of another question: give the same options as the parts had", Other: true}
-		}
-		return records, err
+	if o.merge != "" {
+		return mergeRefit(o.merge, print)
 	}
 	journal := ""
 	if o.out != "" {
@@ -315,10 +312,26 @@ func (o *refitOptions) sail(ctx context.Context, study *refit.Study, inputs []in
 		return nil, err
 	}
 	if o.share.N > 1 {
-		fmt.Fprintf(s.out, "Part %v is done: its results are in %s.\nWhen all parts are, give the same command with --merge FILE for each of them in place of --part.\n", o.share, journal)
+		fmt.Fprintf(s.out, "Part %v is done: its results are in %s.\nWhen all parts are, give the same command with --merge %s in place of --part.\n", o.share, journal, o.out)
 		return nil, nil
 	}
 	return records, nil
+}
+
+// mergeRefit takes together the journals of one question's parts in a folder.
+func mergeRefit(dir, print string) ([]refit.Record, error) {
+	paths, err := filepath.Glob(filepath.Join(dir, "refit-"+print[:12]+"*.journal"))
+	if err == nil && len(paths) == 0 {
+		return nil, usage("give the same options as the parts had", "%s holds no journal refit-%s*.journal of this question", dir, print[:12])
+	}
+	if err != nil {
+		return nil, err
+	}
+	records, was, err := trial.MergeRuns[refit.Record](paths, nil)
+	if err == nil && was != print {
+		err = &trial.JournalError{Path: paths[0], Msg: "holds the results of another question", Other: true}
+	}
+	return records, err
 }
 
 // fingerprint stands for everything that the results depend on.

@@ -1,0 +1,322 @@
+package rulecard
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/paulmach/orb"
+	"pgregory.net/rapid"
+
+	"foilledger/route"
+	"foilledger/strategy"
+	"foilledger/testdata/validation"
+	"foilledger/vpp"
+	"foilledger/vpp/units"
+	"foilledger/weather"
+)
+
+// stepBoat gains a fifth with its foils out from 8 m/s of wind on and loses a
+// tenth below; more rake helps only above 12 m/s.
+type stepBoat struct{}
+
+func (stepBoat) Settings() []vpp.FoilSetting {
+	return []vpp.FoilSetting{{}, {Extension: 1}, {Extension: 1, RakeRad: units.Rad(2)}}
+}
+func (stepBoat) Extensions() []float64 { return []float64{0, 1} }
+
+func (stepBoat) Speed(l, _ int, c vpp.Condition) (float64, bool) {
+	v := 8.0
+	if l > 0 {
+		v *= 0.9
+		if c.TWSMS >= 8 {
+			v = 9.6
+		}
+		if l == 2 {
+			v *= 0.95
+			if c.TWSMS >= 12 {
+				v *= 1.1
+			}
+		}
+	}
+	return v, l == 0 || c.TWSMS < 20
+}
+
+func (b stepBoat) Accel(l, w int, p vpp.Power, c vpp.Condition, v float64) float64 {
+	eq, _ := b.Speed(l, w, c)
+	return 0.05 * (eq*[...]float64{0, 0.5, 1}[p] - v)
+}
+
+func (b stepBoat) BestVMG(l, w int, tws, _ float64, upwind bool) (float64, float64) {
+	v, _ := b.Speed(l, w, vpp.Condition{TWSMS: tws})
+	if upwind {
+		return units.Rad(5), v
+	}
+	return units.Rad(175), v
+}
+
+func (b stepBoat) At(l, w int, c vpp.Condition) vpp.Steady {
+	v, ok := b.Speed(l, w, c)
+	return vpp.Steady{BSPMS: v, OK: ok, HullLoad: 1}
+}
+
+func (stepBoat) Grid() vpp.Grid {
+	g := vpp.Grid{HsM: []float64{0, 4}}
+	for t := 0.0; t <= 24; t++ {
+		g.TWSMS = append(g.TWSMS, t)
+	}
+	for a := 0.0; a <= 180; a += 45 {
+		g.TWARad = append(g.TWARad, units.Rad(a))
+	}
+	return g
+}
+
+func handling() vpp.Handling {
+	return vpp.Handling{
+		DeployCeilingMS: units.MS(10), RetractCeilingMS: units.MS(10), AddRakeCeilingMS: units.MS(14), TakeOffRakeCeilingMS: units.MS(30),
+		DeployWorkJ: 18e3, RetractWorkJ: 22e3, RakeWorkJPerRad: 1.2e3 * 180 / math.Pi, RakeLoadWorkJPerRadN: 3.5,
+		SustainedPowerW: 100, MaxPumpLoadN: 40e3, ReachFoilS: 20, ReachPumpS: 15, TackS: 90, GybeS: 100,
+	}
+}
+
+// northerly is wind from the north that is the same everywhere.
+type northerly func(tS float64) float64
+
+func (w northerly) At(_, _, tS float64) (weather.Sample, error) {
+	return weather.Sample{V: -w(tS)}, nil
+}
+func (northerly) Reference() time.Time      { return time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC) }
+func (northerly) SpanS() (float64, float64) { return math.Inf(-1), math.Inf(1) }
+
+// passages are tracks across the wind in winds that go up and down slowly.
+func passages(t testing.TB, n int, seed uint64) []*Passage {
+	t.Helper()
+	ctx := context.Background()
+	tr, err := route.NewTrack([]orb.Point{{-30, 45}, {-16, 45}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	base, err := strategy.NewSailor(ctx, stepBoat{}, handling(), nil, strategy.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []*Passage
+	for i := range n {
+		r := rand.New(rand.NewPCG(seed, uint64(i)))
+		mean, swing, phase, period := 7+4*r.Float64(), 2+4*r.Float64(), 2*math.Pi*r.Float64(), (14+20*r.Float64())*3600
+		wind := northerly(func(t float64) float64 { return math.Max(1, mean+swing*math.Sin(phase+2*math.Pi*t/period)) })
+		p, ok, err := NewPassage(ctx, fmt.Sprint(i), base.In(wind).NewProblem(tr, 0))
+		if err != nil || !ok {
+			t.Fatalf("passage %d: %v %v", i, ok, err)
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+func TestFit(t *testing.T) {
+	ctx := context.Background()
+	train, test := passages(t, 8, 1), passages(t, 8, 2)
+	opt := Options{Rules: 4, Beyond: -1, Workers: 1}
+	steps, err := Fit(ctx, train, opt, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := Fit(ctx, passages(t, 8, 1), Options{Rules: 4, Beyond: -1, Workers: 3}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(steps) != len(again) || len(steps) < 3 {
+		t.Fatalf("%d steps with 1 worker, %d with 3", len(steps), len(again))
+	}
+	for i := range steps {
+		if d := cmp.Diff(steps[i].Card, again[i].Card); d != "" {
+			t.Errorf("%d rules, 1 worker and 3: %s", i+1, d)
+		}
+		if i > 0 && steps[i].EstimateS > steps[i-1].EstimateS {
+			t.Errorf("%d rules lose %.1f s, %d rules %.1f s", i+1, steps[i].EstimateS, i, steps[i-1].EstimateS)
+		}
+	}
+	var best Score
+	for i, s := range steps {
+		var fs []Followed
+		for _, p := range append(append([]*Passage{}, test...), train...) {
+			f, err := p.Try(ctx, s.Card)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !(f.LostS() >= -1e-6) {
+				t.Errorf("%d rules beat the exact plan of passage %s by %g s", i+1, p.Name, -f.LostS())
+			}
+			fs = append(fs, f)
+		}
+		best = Total(fs[:len(test)])
+	}
+	cut := steps[1].Card
+	edge := 0.0
+	for _, r := range cut.Rules {
+		edge = math.Max(edge, r.TWSMS.From)
+	}
+	validation.Band(t, validation.Row{Package: "strategy/rulecard", ID: "cut-of-two-rules", Quantity: "wind at which a card of two rules puts the foils out, for a boat that gains from 8 m/s on",
+		Got: edge, Unit: "m/s", Source: "closed form of the boat; the price of changes moves the cut by some knots", Kind: validation.Analytic}, 7, 9.5)
+	validation.Band(t, validation.Row{Package: "strategy/rulecard", ID: "regret-unseen", Quantity: "share of the time that foils gain lost by a card of four rules, in winds that it was not fitted to, for a boat of three bands",
+		Got: best.RegretShare(), Source: "the bands need three rules, the rest is the price of not knowing what comes", Kind: validation.Behaviour}, 0, 0.06)
+	cross, err := CrossValidated(ctx, train, opt)
+	if err != nil || len(cross) != 4 {
+		t.Fatalf("cross validation: %v, %v", cross, err)
+	}
+	if n := Choose(cross, 30); n < 2 {
+		t.Errorf("%d rules chosen of %v", n, cross)
+	}
+	// The estimate of the fit is close to the truth.
+	for _, p := range train[:3] {
+		e, err := p.estimate(steps[2].Card)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, err := p.Try(ctx, steps[2].Card)
+		if err != nil || !(math.Abs(e-f.TimeS) <= 0.01*f.TimeS) {
+			t.Errorf("passage %s: estimated %.0f s, followed %.0f s, %v", p.Name, e, f.TimeS, err)
+		}
+	}
+	boxes := Boxes(train, steps[2].Card)
+	share := 0.0
+	for _, b := range boxes {
+		share += b.Share
+	}
+	if !(math.Abs(share-1) <= 1e-9) {
+		t.Errorf("the shares of the boxes sum to %g", share)
+	}
+	if _, err := Handlings(ctx, train, steps[2].Card); err != nil {
+		t.Error(err)
+	}
+}
+
+// Every condition falls under one rule, and a card read back says the same.
+func TestCardCoversAndReadsBack(t *testing.T) {
+	g := grid{step: [axes]float64{units.MS(1), units.Rad(5), 0.5}}
+	settings := stepBoat{}.Settings()
+	rapid.Check(t, func(rt *rapid.T) {
+		root := &node{}
+		for range rapid.IntRange(0, 8).Draw(rt, "cuts") {
+			ls, _ := g.leaves(root)
+			l := ls[rapid.IntRange(0, len(ls)-1).Draw(rt, "leaf")]
+			axis := rapid.IntRange(0, axes-1).Draw(rt, "axis")
+			at := rapid.IntRange(1, 35).Draw(rt, "at")
+			if at <= l.from[axis] || at >= l.to[axis] {
+				continue
+			}
+			a := func() uint8 { return uint8(rapid.IntRange(0, 2*len(settings)-1).Draw(rt, "advice")) }
+			l.node.axis, l.node.at = axis, at
+			l.node.lo, l.node.hi = &node{advice: a()}, &node{advice: a()}
+		}
+		base := Card{Settings: settings, TWSMarginMS: units.MS(1), TWAMarginRad: units.Rad(5), HoldS: 1800, LimitMarginMS: units.MS(2)}
+		c, ok := g.card(root, &base)
+		if !ok {
+			rt.Fatal("a cut leaves nothing")
+		}
+		var b bytes.Buffer
+		if err := c.WriteTOML(&b, "drawn"); err != nil {
+			rt.Fatal(err)
+		}
+		r, name, err := ReadTOML(b.Bytes(), "c.toml", settings)
+		if err != nil || name != "drawn" {
+			rt.Fatalf("%v, name %q\n%s", err, name, b.String())
+		}
+		for range 20 {
+			tws := units.MS(rapid.Float64Range(0, 60).Draw(rt, "tws"))
+			twa := units.Rad(rapid.Float64Range(0, 180).Draw(rt, "twa"))
+			hs := rapid.Float64Range(0, 20).Draw(rt, "hs")
+			n := 0
+			for i := range c.Rules {
+				q := &c.Rules[i]
+				if q.TWSMS.holds(tws, 0) && q.TWARad.holds(twa, 0) && q.HsM.holds(hs, 0) {
+					n++
+				}
+			}
+			if n != 1 {
+				rt.Fatalf("%d rules hold %g m/s, %g rad, %g m", n, tws, twa, hs)
+			}
+			edge := false // numbers in the file are rounded
+			for i := range c.Rules {
+				for _, x := range []float64{c.Rules[i].TWSMS.From - tws, c.Rules[i].TWARad.From - twa} {
+					edge = edge || math.Abs(x) < 1e-5
+				}
+			}
+			p, q := c.Advise(tws, twa, hs), r.Advise(tws, twa, hs)
+			if settings[p.Setting].Extension == 0 {
+				p.Both, q.Both = false, false
+			}
+			if !edge && p != q {
+				rt.Fatalf("%v, read back %v at %g m/s, %g rad, %g m\n%s", p, q, tws, twa, hs, b.String())
+			}
+		}
+	})
+}
+
+func TestDecide(t *testing.T) {
+	inf := math.Inf(1)
+	c := &Card{Settings: stepBoat{}.Settings(), TWSMarginMS: 1, TWAMarginRad: 0.1, HoldS: 1800, Rules: []Rule{
+		{TWSMS: Span{0, 8}, TWARad: Span{0, inf}, HsM: Span{0, inf}},
+		{TWSMS: Span{8, inf}, TWARad: Span{0, 1}, HsM: Span{0, inf}, Advice: Advice{Setting: 1, Both: true}},
+		{TWSMS: Span{8, inf}, TWARad: Span{1, inf}, HsM: Span{0, inf}, Advice: Advice{Setting: 2}},
+	}}
+	all := func(uint8) bool { return true }
+	in := strategy.State{}
+	lee := strategy.State{Port: 2}
+	for _, x := range []struct {
+		name string
+		s    seen
+		want strategy.State
+	}{
+		{"out with the wind", seen{twsMS: 9, twaRad: 2, now: in, sinceS: inf, allowed: all}, lee},
+		{"in below the edge", seen{twsMS: 7.5, twaRad: 2, now: in, sinceS: inf, allowed: all}, in},
+		{"stays out within the margin", seen{twsMS: 7.5, twaRad: 2, now: lee, sinceS: inf, allowed: all}, lee},
+		{"in beyond the margin", seen{twsMS: 6.9, twaRad: 2, now: lee, sinceS: inf, allowed: all}, in},
+		{"held after a change", seen{twsMS: 6.9, twaRad: 2, now: lee, sinceS: 60, allowed: all}, lee},
+		{"a limit does not wait", seen{twsMS: 9, twaRad: 2, now: lee, sinceS: 60, allowed: func(l uint8) bool { return l == 0 }}, in},
+		{"both by the rule", seen{twsMS: 9, twaRad: 0.5, now: in, sinceS: inf, allowed: all}, strategy.State{Port: 1, Starboard: 1}},
+		{"both on a beat", seen{twsMS: 9, twaRad: 2, zigzag: true, now: in, sinceS: inf, allowed: all}, strategy.State{Port: 2, Starboard: 2}},
+		{"a tack does not wait", seen{twsMS: 9, twaRad: 2, leeward: strategy.Starboard, now: lee, sinceS: 60, allowed: all}, strategy.State{Starboard: 2}},
+	} {
+		if got := c.decide(&x.s); got != x.want {
+			t.Errorf("%s: %+v, want %+v", x.name, got, x.want)
+		}
+	}
+}
+
+func TestReadMistakes(t *testing.T) {
+	for _, x := range []struct{ text, want string }{
+		{"card = \"a\"\n", "at least one [[rule]]"},
+		{"[[rule]]\nextension = 0\n", "name is missing"},
+		{"card = \"a\"\nhold = 3\n[[rule]]\n", "c.toml:2: unknown key hold"},
+		{"card = \"a\"\nhold_min = -1\n[[rule]]\n", "hold_min: -1: must be from 0 to 1440"},
+		{"card = \"a\"\nhold_min = nan\n[[rule]]\n", "hold_min: NaN"},
+		{"card = \"a\"\n[[rule]]\ntws_kn = [9, 3]\n", "rule 1: tws_kn: want two rising numbers"},
+		{"card = \"a\"\n[[rule]]\nextension = 1\nrake_deg = 9\n", "rule 1: the boat has no setting with extension 1 and rake 9°"},
+		{"card = \"a\"\n[[rule]]\nextension = 1\nwindward = \"up\"\n", "windward: \"up\": must be in or same"},
+		{"card = ", "c.toml:1"},
+	} {
+		_, _, err := ReadTOML([]byte(x.text), "c.toml", stepBoat{}.Settings())
+		if err == nil || !strings.Contains(err.Error(), x.want) {
+			t.Errorf("%q: %v, want %q", x.text, err, x.want)
+		}
+	}
+}
+
+func TestFitNeedsPassages(t *testing.T) {
+	if _, err := Fit(context.Background(), nil, Options{}, nil); err == nil {
+		t.Error("no passages: no error")
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := Fit(ctx, passages(t, 1, 1), Options{}, nil); err == nil {
+		t.Error("cancelled: no error")
+	}
+}
