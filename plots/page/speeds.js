@@ -123,7 +123,7 @@
       f = wetFoil(p, ext);
       svgNode(svg, "polyline", { points: P(f.pts), fill: "none", stroke: "var(--c-active)", "stroke-width": 0.13, "stroke-linecap": "round" });
     }
-    water(svg, -7, 7, 6);
+    water(svg, -7, 8, 6);
     if (f) {
       for (const [a, b] of f.wet) line(a, b, "var(--c-active)", 0.26);
       if (Math.abs(p.lift) > 0.05) {
@@ -131,18 +131,18 @@
         const x = (m[0][0] + m[1][0]) / 2, y = (m[0][1] + m[1][1]) / 2, len = p.lift * 0.35, g = len > 0 ? 1 : -1;
         line([x, y], [x, y - len], "var(--c-plan)", 0.12);
         svgNode(svg, "polygon", { points: P([[x - 0.2, y - len + 0.05 * g], [x + 0.2, y - len + 0.05 * g], [x, y - len - 0.4 * g]]), fill: "var(--c-plan)" });
-        svgNode(svg, "text", { x: Math.min(x + 0.3, 4.7), y: Math.max(y - len, -4.3), "font-size": 0.62, fill: "var(--c-ink)" }, fix(p.lift, 1) + " tf");
+        svgNode(svg, "text", { x: Math.min(x + 0.3, 5.6), y: Math.max(y - len, -4.3), "font-size": 0.62, fill: "var(--c-ink)" }, fix(p.lift, 1) + " tf");
       }
     }
     svgNode(svg, "text", { x: -6.7, y: -4.2, "font-size": 0.62, fill: "var(--c-muted)" }, "wind →");
-    svgNode(svg, "text", { x: -6.7, y: 5, "font-size": 0.62, fill: "var(--c-ink)" }, "heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm");
+    svgNode(svg, "text", { x: -6.7, y: 5.4, "font-size": 0.62, fill: "var(--c-ink)" }, "heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm");
     svg.setAttribute("aria-label", "The boat from astern, " + (ext > 0 ? "leeward foil out" : "foils in") + ": heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm"
       + (f ? ", " + fix(100 * f.share, 0) + " % of the foil under water, lift " + fix(p.lift, 1) + " tonnes-force" : "") + ".");
   }
   function abeam(svg, p, ext, rake) {
     svg.textContent = "";
     const L = sh.LengthM, cg = sh.CentreOfGravityFromTransomM || 0.42 * L, D = sh.DraftCanoeM, bow = sh.BowFreeboardM || sh.FreeboardM * 1.15;
-    svg.setAttribute("viewBox", [-1, -4, L + 2, 9.5].join(" "));
+    svg.setAttribute("viewBox", [-1, -4, L + 2, 10].join(" "));
     const c = Math.cos(p.trim * rad), q = Math.sin(p.trim * rad);
     const at = ([x, y]) => [cg + (x - cg) * c - y * q, -((x - cg) * q + y * c) - p.rise];
     const keel = at([cg, -D]), end = at([cg, -D - sh.KeelArmM * Math.cos((sh.KeelCantDeg - p.heel) * rad)]);
@@ -153,7 +153,7 @@
     const side = [[0, sh.FreeboardM], [L, bow], [L * 0.992, 0.25], [0.9 * L, -0.45 * D], [0.7 * L, -0.9 * D], [0.5 * L, -D], [0.2 * L, -0.7 * D], [0, -0.25 * D]];
     svgNode(svg, "polygon", { points: P(side.map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.07 });
     svgNode(svg, "polygon", { points: P(side.map(([x, y]) => [x, -y])), fill: "none", stroke: "var(--c-muted)", "stroke-width": 0.05, "stroke-dasharray": "0.1 0.18" });
-    water(svg, -1, L + 1, 6);
+    water(svg, -1, L + 1, 6.2);
     if (ext > 0) {
       // the middle of the part under water, at its depth; seen edge on
       const f = wetFoil(p, ext), m = f.wet.length ? f.wet[0] : [f.pts[0], f.pts[1]];
@@ -165,7 +165,7 @@
         svgNode(svg, "polygon", { points: P([[o[0] - 0.2, o[1] - len + 0.05], [o[0] + 0.2, o[1] - len + 0.05], [o[0], o[1] - len - 0.4]]), fill: "var(--c-plan)" });
       }
     }
-    svgNode(svg, "text", { x: -0.6, y: 5, "font-size": 0.78, fill: "var(--c-ink)" }, "trim " + fix(p.trim, 1) + "° bow up; hull carries " + fix(100 * p.load, 0) + " %");
+    svgNode(svg, "text", { x: -0.6, y: 5.6, "font-size": 0.78, fill: "var(--c-ink)" }, "trim " + fix(p.trim, 1) + "° bow up; hull carries " + fix(100 * p.load, 0) + " %");
     svg.setAttribute("aria-label", "The boat from abeam, " + (ext > 0 ? "leeward foil out, rake " + rake + "°" : "foils in") + ": trim " + fix(p.trim, 1) + "° bow up, hull risen " + fix(p.rise * 100, 0) + " cm, the hull carries " + fix(100 * p.load, 0) + " % of the weight.");
   }
   function sweep(list, tws, twa, hs, chosen, inside) {
@@ -233,7 +233,7 @@
     };
     for (const [name, k, dec, times] of facts) row(name, a.ok ? fix(a[k] * (times || 1), dec) : "refused", b.ok ? fix(b[k] * (times || 1), dec) : "refused");
     row("foil under water (% of its length)", a.ok && ext > 0 ? fix(100 * wetFoil(a, ext).share, 0) : "–", "–");
-    row("speed kept when coming from faster (kn)", a.ok && a.above > a.bsp + 0.1 ? fix(a.above, 1) : "the same", b.above > b.bsp + 0.1 ? fix(b.above, 1) : "the same");
+    row("speed kept when coming from faster (kn)", a.ok && a.above > a.bsp + 0.1 ? fix(a.above, 1) : "–", b.above > b.bsp + 0.1 ? fix(b.above, 1) : "–");
     row("sails", a.ok ? a.sail : "refused", b.sail);
     row("limit that rules", a.rule || "none", b.rule || "none");
     astern($("astern-a"), a, a.ok ? ext : 0); astern($("astern-b"), b, 0);
