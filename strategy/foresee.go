@@ -98,35 +98,61 @@ func (v *View) SpeedIn(m Moment, l uint8) (bspMS float64, ok bool) {
 // PlanAhead finds the best schedule from here to the end in a forecast, for
 // the stages from this one on. It steps through the weather in pieces and
 // intervals that are coarser than the passage's own, because a forecast is not
-// worth more. The schedule is empty when the forecast offers no way.
-func (v *View) PlanAhead(ctx context.Context, f Issue, allow Allowed) (Schedule, error) {
+// worth more, and beyond nearM metres it plans for several stages at a time.
+// The schedule is empty when the forecast offers no way. It is made for few
+// allowed states.
+func (v *View) PlanAhead(ctx context.Context, f Issue, nearM float64, allow Allowed) (Schedule, error) {
 	sl := v.p.In(f.Source)
 	c := &course{binS: aheadBinS, totalM: v.p.course.totalM, end: v.p.course.end, endRad: v.p.course.endRad}
-	var prev *step
-	for n := v.stage; n < len(v.p.course.legs); n++ {
-		l := v.p.course.legs[n]
-		mid := &l.steps[len(l.steps)/2]
-		l.steps = []step{{mid: mid.mid, courseRad: mid.courseRad, lengthM: l.lengthM, startM: l.startM}}
+	legs := v.p.course.legs[v.stage:]
+	var first []int // stage at which each leg of the plan begins
+	for n := 0; n < len(legs); {
+		take := 1
+		if legs[n].startM-legs[0].startM > nearM {
+			take = min(farStages, len(legs)-n)
+		}
+		l := leg{from: legs[n].from, startM: legs[n].startM}
+		for _, x := range legs[n : n+take] {
+			mid := &x.steps[len(x.steps)/2]
+			l.lengthM += x.lengthM
+			l.steps = append(l.steps, step{mid: mid.mid, courseRad: mid.courseRad, lengthM: x.lengthM, startM: x.startM})
+		}
 		c.legs = append(c.legs, l)
+		first = append(first, n)
+		n += take
 	}
+	var prev *step
 	for i := range c.legs {
-		c.legs[i].steps[0].prev = prev
-		prev = &c.legs[i].steps[0]
+		for j := range c.legs[i].steps {
+			c.legs[i].steps[j].prev = prev
+			prev = &c.legs[i].steps[j]
+		}
 	}
 	q := &Problem{Sailor: sl, track: v.p.track, course: c, DepartS: v.TimeS, Start: v.State}
-	if first := v.stage; allow != nil && first > 0 {
-		inner := allow
-		allow = func(stage int, s State) bool { return inner(first+stage, s) }
+	var within Allowed
+	if allow != nil {
+		within = func(k int, s State) bool { return allow(v.stage+first[k], s) }
 	}
-	best, err := q.Best(ctx, allow, false, nil)
-	if err != nil {
+	best, err := q.best(ctx, within, nil, nil)
+	if err != nil || best.Status != Found {
 		return nil, err
 	}
-	if best.Status != Found {
-		return nil, nil
+	out := make(Schedule, len(legs))
+	for k, s := range best.Schedule {
+		end := len(legs)
+		if k+1 < len(first) {
+			end = first[k+1]
+		}
+		for n := first[k]; n < end; n++ {
+			out[n] = s
+		}
 	}
-	return best.Schedule, nil
+	return out, nil
 }
+
+// farStages is how many stages a plan made under way decides at a time far
+// ahead.
+const farStages = 4
 
 // aheadBinS is the interval of the weather in a plan made under way, s.
 const aheadBinS = 3600

@@ -175,15 +175,23 @@ func orDefault(x, otherwise float64) float64 {
 	return otherwise
 }
 
-// Replan follows the best schedule in the newest forecast and makes a new one
-// whenever a forecast is issued. Without a forecast it leaves the foils as they
-// are.
+// Replan follows the best schedule in the newest forecast. It plans anew
+// whenever a forecast is issued, and once a day in the old one from where the
+// boat has come to. Without a forecast it leaves the foils as they are.
 type Replan struct {
 	ctx      context.Context
 	issuedS  float64
+	plannedS float64
 	schedule strategy.Schedule
 	from     int // stage of the schedule's first state
 }
+
+// How often it plans in an old forecast, and how far it plans stage by stage:
+// further than a boat sails by then.
+const (
+	replanS    = 24 * units.SPerHour
+	planNearNM = 400
+)
 
 // NewReplan returns the policy; its planning stops when ctx ends.
 func NewReplan(ctx context.Context) *Replan { return &Replan{ctx: ctx} }
@@ -198,11 +206,11 @@ func (r *Replan) Begin(*strategy.States) { r.schedule, r.issuedS = nil, math.NaN
 func (r *Replan) Decide(v *strategy.View) strategy.State {
 	stage, _ := v.Stage()
 	f, ok := v.Forecast()
-	if ok && f.IssuedS != r.issuedS {
-		r.issuedS = f.IssuedS
+	if ok && (f.IssuedS != r.issuedS || v.TimeS >= r.plannedS+replanS) {
+		r.issuedS, r.plannedS = f.IssuedS, v.TimeS
 		// Both foils out at once only help round a gybe: left out for speed.
 		single := func(_ int, s strategy.State) bool { return s.Port == 0 || s.Starboard == 0 || s == v.State }
-		if s, err := v.PlanAhead(r.ctx, f, single); err == nil && len(s) > 0 {
+		if s, err := v.PlanAhead(r.ctx, f, planNearNM*units.MPerNM, single); err == nil && len(s) > 0 {
 			r.schedule, r.from = s, stage
 		}
 	}
