@@ -38,7 +38,8 @@ type PassageReport struct {
 	BoundGapMin float64
 	// GainLowMin, GainMidMin and GainHighMin are the 10, 50 and 90 % points of
 	// the time gained over the ensemble members, minutes; low and high are both
-	// zero when there was one forecast only. SpreadWords says it in sentences.
+	// zero when there was one forecast only. With fewer than FewMembers members
+	// they are the least and the most. SpreadWords says it in sentences.
 	GainLowMin, GainMidMin, GainHighMin float64
 	SpreadWords                         string
 	Members                             []MemberGain     // optional, by number

@@ -12,8 +12,8 @@ func membersChart(r *PassageReport) Chart {
 	c := Chart{
 		Name:  "gain-by-member",
 		Title: "Time gained by the same schedule in each forecast member",
-		Alt: fmt.Sprintf("Dots of the time gained in each of %d forecast members; 10 per cent of them gain less than %s, half %s, 10 per cent more than %s.",
-			len(r.Members), gain(r.GainLowMin), gain(r.GainMidMin), gain(r.GainHighMin)),
+		Alt: fmt.Sprintf("Dots of the time gained in each of %d forecast members; from %s to %s in %s, the middle %s.",
+			len(r.Members), gain(r.GainLowMin), gain(r.GainHighMin), r.SpreadScope(), gain(r.GainMidMin)),
 		tall: 210, tallNarrow: 220,
 	}
 	c.draw = func(s *sheet) {
@@ -49,8 +49,12 @@ func membersChart(r *PassageReport) Chart {
 			s.dot(tintPlan, stroke{col: tintPaper, width: 0.8}, circle(q, 3.6))
 		}
 		s.label(letBold.in(tintPlan), "middle "+gain(r.GainMidMin), b.grown(4), spot{mid, b.y1 - 12, centre, middle}, spot{mid, b.y1 - 12, right, middle}, spot{mid, b.y1 - 12, left, middle})
-		s.label(letSmall, "10 %", b.grown(4), spot{p.x.at(r.GainLowMin/per) + 2, b.y1 - 32, left, middle}, spot{p.x.at(r.GainLowMin/per) - 2, b.y1 - 32, right, middle})
-		s.label(letSmall, "90 %", b.grown(4), spot{p.x.at(r.GainHighMin/per) - 2, b.y1 - 32, right, middle}, spot{p.x.at(r.GainHighMin/per) + 2, b.y1 - 32, left, middle})
+		low, high := "10 %", "90 %"
+		if r.few() {
+			low, high = "least", "most"
+		}
+		s.label(letSmall, low, b.grown(4), spot{p.x.at(r.GainLowMin/per) + 2, b.y1 - 32, left, middle}, spot{p.x.at(r.GainLowMin/per) - 2, b.y1 - 32, right, middle})
+		s.label(letSmall, high, b.grown(4), spot{p.x.at(r.GainHighMin/per) - 2, b.y1 - 32, right, middle}, spot{p.x.at(r.GainHighMin/per) + 2, b.y1 - 32, left, middle})
 		p.drawAxes(s, true)
 	}
 	return c
@@ -66,4 +70,18 @@ func breakCharts(r *PassageReport) []Chart {
 		}
 	}
 	return out
+}
+
+// FewMembers is the number of members below which a tenth of them means
+// nothing: GainLowMin and GainHighMin are then the least and the most.
+const FewMembers = 10
+
+func (r *PassageReport) few() bool { return len(r.Members) > 0 && len(r.Members) < FewMembers }
+
+// SpreadScope says what GainLowMin and GainHighMin span.
+func (r *PassageReport) SpreadScope() string {
+	if r.few() {
+		return fmt.Sprintf("all %d forecast members", len(r.Members))
+	}
+	return "8 of 10 forecast members"
 }

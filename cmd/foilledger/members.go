@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"foilledger/plots"
 	"foilledger/strategy"
 	"foilledger/weather"
 )
@@ -85,13 +86,18 @@ func (sp *spread) gains(p float64) float64 {
 	return stat.Quantile(p, stat.LinInterp, xs, nil)
 }
 
-// fewMembers is the number of members below which a tenth of them means
-// nothing.
-const fewMembers = 10
+// ends are the gains that the spread is told by: 10 and 90 %, or the least and
+// the most of few members.
+func (sp *spread) ends() (lo, hi float64) {
+	if len(sp.members) < plots.FewMembers {
+		return sp.gains(0), sp.gains(1)
+	}
+	return sp.gains(0.1), sp.gains(0.9)
+}
 
 // short says the spread in a clause.
 func (sp *spread) short() string {
-	if len(sp.members) < fewMembers {
+	if len(sp.members) < plots.FewMembers {
 		return fmt.Sprintf("Over %d forecast members it gains %s to %s.", len(sp.members), hoursMinutes(sp.gains(0)), hoursMinutes(sp.gains(1)))
 	}
 	return fmt.Sprintf("Over %d forecast members it gains %s to %s (10 to 90 %%).", len(sp.members), hoursMinutes(sp.gains(0.1)), hoursMinutes(sp.gains(0.9)))
@@ -116,7 +122,7 @@ func (sp *spread) words() string {
 		return "In no forecast member can this schedule be sailed to the end."
 	}
 	text := fmt.Sprintf("The same schedule, followed by place in each of %d forecast members, gains %s in the middle one; ", n, hoursMinutes(sp.gains(0.5)))
-	if n < fewMembers {
+	if n < plots.FewMembers {
 		text += fmt.Sprintf("the least is %s, the most %s.", hoursMinutes(sp.gains(0)), hoursMinutes(sp.gains(1)))
 	} else {
 		text += fmt.Sprintf("in one of ten it gains less than %s, in one of ten more than %s.", hoursMinutes(sp.gains(0.1)), hoursMinutes(sp.gains(0.9)))

@@ -23,7 +23,7 @@ import (
 type personOptions struct {
 	rests      []string // as given
 	sleepH     float64
-	sleepAsked bool // --sleep was given, so that the rule must be kept
+	asked      bool // a rule was asked for, so that it must be kept
 	napMin     float64
 	spacingMin float64
 	effortKJ   float64
@@ -72,7 +72,9 @@ func personFlags(o *personOptions) []cli.Flag {
 // read takes what flags with destinations cannot hold, and checks the options.
 func (o *personOptions) read(c *cli.Context) error {
 	o.rests = c.StringSlice("rest")
-	o.sleepAsked = c.IsSet("sleep") || c.IsSet("nap")
+	for _, rule := range []string{"rest", "sleep", "nap", "spacing", "effort", "changes"} {
+		o.asked = o.asked || c.IsSet(rule)
+	}
 	return o.validate()
 }
 

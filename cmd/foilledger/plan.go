@@ -113,19 +113,23 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 	if res.hand, err = sailByHand(q, res); err != nil { // refused before the long work
 		return err
 	}
+	quick := !o.asked && len(free.States().All()) > manyStates
 	bestFor := func() (*strategy.Voyage, error) {
 		res.problem = free.For(person)
 		defer pr.start("plan for a person")()
+		if quick && person.RestS > 0 {
+			return restAmongFew(ctx, res.problem, fastest, pr.set)
+		}
 		return res.problem.BestFor(ctx, nil, pr.set)
 	}
 	best, err := bestFor()
 	if err != nil {
 		return err
 	}
-	if best.Status != strategy.Found && person.RestS > 0 && !o.sleepAsked {
+	if best.Status != strategy.Found && person.RestS > 0 && !o.asked {
 		// Nobody asked for the rest; the plan is made without and says so.
 		person.RestS = 0
-		res.warnings = append(res.warnings, fmt.Sprintf("no schedule leaves %g h of rest in every 24 in naps of %g min or more: this one does not, and is not for one person", o.sleepH, o.napMin))
+		res.warnings = append(res.warnings, fmt.Sprintf("no schedule was found that leaves %g h of rest in every 24 in naps of %g min or more: this one does not, and is not for one person; --sleep %g searches for all", o.sleepH, o.napMin, o.sleepH))
 		if best, err = bestFor(); err != nil {
 			return err
 		}
@@ -133,7 +137,15 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 	if best.Status != strategy.Found {
 		return refuseRules(ctx, res.problem, o, best, fastest)
 	}
-	if res.costs, err = priceRules(ctx, res.problem, o, best, pr); err != nil {
+	if !quick {
+		res.costs, err = priceRules(ctx, res.problem, o, best, pr)
+	} else if person.RestS > 0 {
+		res.costs = []constraint{{o.ruleWords(strategy.RuleRestQuota), best.ArriveS - fastest.ArriveS}}
+		if best.ArriveS > fastest.ArriveS {
+			res.assume = append(res.assume, fmt.Sprintf("Of the boat's %d foil states, the time to rest was looked for in those of the fastest plan and those alike on both sides; --sleep %g looks in all, which takes minutes.", len(free.States().All()), o.sleepH))
+		}
+	}
+	if err != nil {
 		return err
 	}
 	res.best = best
@@ -146,6 +158,20 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 	}
 	res.rest = res.problem.RestReport(res.log)
 	return nil
+}
+
+// manyStates is the number of foil states above which a rest that nobody asked
+// for is looked for in a few of them only: the search for all takes minutes.
+const manyStates = 64
+
+// restAmongFew plans under the rules with the foil states of the fastest plan
+// and those that are alike on both sides.
+func restAmongFew(ctx context.Context, p *strategy.Problem, fastest *strategy.Voyage, progress func(done, total int)) (*strategy.Voyage, error) {
+	few := map[strategy.State]bool{}
+	for _, s := range fastest.Schedule {
+		few[s] = true
+	}
+	return p.BestFor(ctx, func(_ int, s strategy.State) bool { return few[s] || s.Port == s.Starboard }, progress)
 }
 
 // baselines sails the passage without the foils, and splits the gain over
@@ -257,5 +283,5 @@ func endsTooEarly(ctx context.Context, err error, q *question, s *strategy.Sailo
 
 // timeAt turns seconds after the reference into a time.
 func timeAt(src weather.Source, s float64) time.Time {
-	return src.Reference().Add(time.Duration(math.Round(s*1e3)) * time.Millisecond).UTC()
+	return src.Reference().Add(time.Duration(math.Round(s)) * time.Second).UTC()
 }

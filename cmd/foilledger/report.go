@@ -47,7 +47,8 @@ func (res *result) report(q *question) *plots.PassageReport {
 	if sp := res.spread; sp != nil {
 		rep.SpreadWords = sp.words()
 		if len(sp.members) > 1 {
-			rep.GainLowMin, rep.GainMidMin, rep.GainHighMin = sp.gains(0.1)/60, sp.gains(0.5)/60, sp.gains(0.9)/60
+			lo, hi := sp.ends()
+			rep.GainLowMin, rep.GainMidMin, rep.GainHighMin = lo/60, sp.gains(0.5)/60, hi/60
 		}
 		for _, m := range sp.members {
 			rep.Members = append(rep.Members, plots.MemberGain{Number: m.number, GainedMin: m.gainS / 60})
