@@ -82,6 +82,10 @@ func (w *Waters) limits(a, b orb.Point, lengthM, azRad float64) (windMS, gustMS,
 	return windMS, gustMS, waveM
 }
 
+// LimitsAt returns the smallest limits of the areas round a place, m/s and m;
+// +Inf where there are none.
+func (w *Waters) LimitsAt(p orb.Point) (windMS, gustMS, waveM float64) { return w.limits(p, p, 0, 0) }
+
 // PlaceError says that a place cannot be sailed to.
 type PlaceError struct {
 	What  string // "start", "mark 2", …

@@ -93,11 +93,6 @@ func (f *FreeCourse) Relaxed() *FreeCourse {
 	return r
 }
 
-// In is the same boat in another forecast.
-func (f *FreeCourse) In(wx weather.Source) *FreeCourse {
-	return &FreeCourse{sl: f.sl.In(wx), opt: f.opt, leeward: f.leeward, prices: f.prices, paces: f.paces, maxMS: f.maxMS, pieceM: f.pieceM, binS: f.binS}
-}
-
 // States is the number of states: boards times settings.
 func (f *FreeCourse) States() int { return 2 * len(f.leeward) }
 

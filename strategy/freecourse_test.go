@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"foilledger/route"
+	"foilledger/testdata/validation"
 	"foilledger/vpp/units"
 	"foilledger/weather"
 )
@@ -121,9 +122,8 @@ func TestFreeCourseEqualsExhaustiveSearch(t *testing.T) {
 	if tried < 1000 {
 		t.Fatalf("only %d edges tried", tried)
 	}
-	if !(math.Abs(best-r.ArrivalS) <= 1e-6) {
-		t.Errorf("search arrives at %.6f s, exhaustive search over %d edges at %.6f s", r.ArrivalS, tried, best)
-	}
+	validation.Check(t, validation.Row{Package: "strategy", ID: "course-exhaustive", Quantity: "search for a course with foil states against every course and sequence of states on a small mesh",
+		Got: r.ArrivalS, Want: best, Tol: 1e-6, Unit: "s", Source: "enumeration", Kind: validation.Independent})
 }
 
 // freeCase is a passage with reasons to leave the shortest line and to foil.
@@ -167,7 +167,7 @@ func TestFreeCourseNeverLaterThanTracks(t *testing.T) {
 // TestFreeCourseAgreesWithPlan: the exact plan on the course found takes the
 // search's own time to half a per cent, for a beat, a reach and a run.
 func TestFreeCourseAgreesWithPlan(t *testing.T) {
-	for _, from := range []float64{70, 160, 250} {
+	for _, from := range []float64{70, 160, 250} { // a beat, a reach and a run
 		t.Run(fmt.Sprint(from), func(t *testing.T) {
 			wx := fakeWind{mean: 10, swing: 3, fromDeg: from, turnDeg: 30, periodH: 50, hs: 1}
 			sl := freeCase(t, wx)
@@ -188,9 +188,8 @@ func TestFreeCourseAgreesWithPlan(t *testing.T) {
 			if err != nil || v.Status != Found {
 				t.Fatal(err, v)
 			}
-			if d := v.ArriveS - r.ArrivalS; !(math.Abs(d) <= 0.005*r.ArrivalS) {
-				t.Errorf("plan on the course found arrives %.1f min after the search, of %.1f h", d/60, r.ArrivalS/3600)
-			}
+			validation.Check(t, validation.Row{Package: "strategy", ID: fmt.Sprintf("course-against-plan-%g", from), Quantity: fmt.Sprintf("search for a course against the exact plan on the course found, wind from %g°", from),
+				Got: r.ArrivalS / v.ArriveS, Want: 1, Tol: 0.005, Source: "plan on a given track: finer steps, all states of both foils", Kind: validation.Independent})
 		})
 	}
 }

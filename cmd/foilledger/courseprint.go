@@ -148,6 +148,7 @@ func earlierLater(s float64) string {
 func (fi *finder) noteCourse(res *courseResult) {
 	res.assume[0] = "The boat departs with both foils in; the course is the best of a mesh of positions, refined around the best course found; on courses too close to the wind or too far off it she beats or gybes inside the corridor."
 	res.assume = append(res.assume,
+		"The search leaves the rules for the person out; the plan on the course found keeps them.",
 		"The search has the windward foil in, and both out while beating or gybing downwind; the plan on the course found is free in both.",
 		"The ledger compares the plan on the baseline's course with the baseline; what the plan gains beyond that is sailing another course.")
 	if res.search.Detour {
@@ -163,15 +164,19 @@ func (fi *finder) noteCourse(res *courseResult) {
 	worst := map[string]float64{}
 	for i := range res.log.Entries {
 		e := &res.log.Entries[i]
-		check := func(what string, v, limit float64) {
-			if limit > 0 && v > limit {
+		check := func(what string, v, limit, area float64) {
+			if limit <= 0 {
+				limit = math.Inf(1)
+			}
+			if limit = math.Min(limit, area); v > limit {
 				over[what] += e.EndS - e.StartS
 				worst[what] = math.Max(worst[what], v)
 			}
 		}
-		check("wind (kn)", units.Knots(math.Hypot(e.Sample.U, e.Sample.V)), fi.o.maxWindKn)
-		check("gusts (kn)", units.Knots(e.Sample.GustMS), fi.o.maxGustKn)
-		check("waves (m)", e.Sample.HsM, fi.o.maxWaveM)
+		wind, gust, wave := fi.waters.LimitsAt(e.Place)
+		check("wind (kn)", units.Knots(math.Hypot(e.Sample.U, e.Sample.V)), fi.o.maxWindKn, units.Knots(wind))
+		check("gusts (kn)", units.Knots(e.Sample.GustMS), fi.o.maxGustKn, units.Knots(gust))
+		check("waves (m)", e.Sample.HsM, fi.o.maxWaveM, wave)
 	}
 	for _, what := range []string{"wind (kn)", "gusts (kn)", "waves (m)"} {
 		if over[what] > 0 {
