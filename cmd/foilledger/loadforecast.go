@@ -64,6 +64,24 @@ func loadRound(ctx context.Context, paths []string, member string, points []orb.
 	return fc, err
 }
 
+// covers answers before anything is computed whether the forecast reaches the
+// whole track. A place that is masked at the departure may be known later, and
+// is left to the plan.
+func covers(fc *weather.Forecast, track *route.Track, depart time.Time) error {
+	f := fc.Main()
+	first, last := f.SpanS()
+	at := first
+	if !depart.IsZero() {
+		at = min(max(depart.Sub(f.Reference()).Seconds(), first), last)
+	}
+	err := f.Covers(alongTrack(track), at, at)
+	var c *weather.CoverageError
+	if errors.As(err, &c) && c.Kind == weather.OutsideArea {
+		return err
+	}
+	return nil
+}
+
 // departsEarly and departsLate say that the forecast does not hold the
 // departure.
 func departsEarly(depart, first time.Time) error {

@@ -174,6 +174,9 @@ func runPassage(ctx context.Context, o *passageOptions, s streams) error {
 	if err != nil {
 		return err
 	}
+	if err := covers(forecast, track, o.departure); err != nil {
+		return err
+	}
 	inputs := append([]input{boatInput}, trackInputs...)
 	for _, in := range forecast.Inputs {
 		inputs = append(inputs, input{in.File, in.SHA256})
