@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 	"golang.org/x/sync/errgroup"
 
+	"foilledger/strategy"
 	"foilledger/strategy/rulecard"
 	"foilledger/strategy/trial"
 	"foilledger/vpp"
@@ -159,11 +160,7 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 	inTraining := trial.TrainingSet(many.set.Len(), o.train, 1, o.seed)
 	left := make([]string, many.count())
 	passage := func(ctx context.Context, i int) (*rulecard.Passage, error) {
-		p, err := many.problem(ctx, i, sl)
-		if err != nil {
-			return nil, err
-		}
-		ps, ok, err := rulecard.NewPassage(ctx, many.name(i), p)
+		ps, ok, err := rulecard.NewPassage(ctx, many.name(i), func() (*strategy.Problem, error) { return many.problem(ctx, i, sl) })
 		var ce *weather.CoverageError
 		switch {
 		case errors.As(err, &ce):

@@ -175,7 +175,7 @@ func (o *manyOptions) read(ctx context.Context) (*fleetOfPassages, error) {
 	}
 	var err error
 	if f.set, err = trial.OpenSet(ctx, so); err != nil {
-		return nil, err
+		return nil, trialError(err)
 	}
 	for _, in := range f.set.Inputs {
 		f.inputs = append(f.inputs, input{in.File, in.SHA256})

@@ -309,7 +309,7 @@ func (o *refitOptions) sail(ctx context.Context, study *refit.Study, inputs []in
 	records, err := trial.Run(ctx, study.Jobs(), study.Job, trial.RunOptions{Workers: 1, Part: o.share, Journal: journal, Fingerprint: print, Progress: pr.set})
 	done()
 	if err != nil {
-		return nil, err
+		return nil, trialError(err)
 	}
 	if o.share.N > 1 {
 		fmt.Fprintf(s.out, "Part %v is done: its results are in %s.\nWhen all parts are, give the same command with --merge %s in place of --part.\n", o.share, journal, o.out)
@@ -331,7 +331,7 @@ func mergeRefit(dir, print string) ([]refit.Record, error) {
 	if err == nil && was != print {
 		err = &trial.JournalError{Path: paths[0], Msg: "holds the results of another question", Other: true}
 	}
-	return records, err
+	return records, trialError(err)
 }
 
 // fingerprint stands for everything that the results depend on.

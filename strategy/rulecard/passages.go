@@ -44,8 +44,14 @@ func (r *recorder) Decide(v *strategy.View) strategy.State {
 }
 
 // NewPassage plans a passage exactly and prepares it for fitting and testing.
-// ok is false when no feasible plan or baseline exists.
-func NewPassage(ctx context.Context, name string, p *strategy.Problem) (ps *Passage, ok bool, err error) {
+// ok is false when no feasible plan or baseline exists. open makes the problem;
+// it is called twice, for a problem keeps all the weather that the search met,
+// ten times as much as is needed afterwards.
+func NewPassage(ctx context.Context, name string, open func() (*strategy.Problem, error)) (ps *Passage, ok bool, err error) {
+	p, err := open()
+	if err != nil {
+		return nil, false, err
+	}
 	best, err := p.Best(ctx, nil, false, nil)
 	if err != nil {
 		return nil, false, err
@@ -56,6 +62,9 @@ func NewPassage(ctx context.Context, name string, p *strategy.Problem) (ps *Pass
 	}
 	if best.Status != strategy.Found || never.Status != strategy.Found {
 		return nil, false, nil
+	}
+	if p, err = open(); err != nil {
+		return nil, false, err
 	}
 	rec := &recorder{schedule: best.Schedule}
 	v, err := p.Follow(ctx, rec)

@@ -111,7 +111,7 @@ func passages(t testing.TB, n int, seed uint64) []*Passage {
 		r := rand.New(rand.NewPCG(seed, uint64(i)))
 		mean, swing, phase, period := 7+4*r.Float64(), 2+4*r.Float64(), 2*math.Pi*r.Float64(), (14+20*r.Float64())*3600
 		wind := northerly(func(t float64) float64 { return math.Max(1, mean+swing*math.Sin(phase+2*math.Pi*t/period)) })
-		p, ok, err := NewPassage(ctx, fmt.Sprint(i), base.In(wind).NewProblem(tr, 0))
+		p, ok, err := NewPassage(ctx, fmt.Sprint(i), func() (*strategy.Problem, error) { return base.In(wind).NewProblem(tr, 0), nil })
 		if err != nil || !ok {
 			t.Fatalf("passage %d: %v %v", i, ok, err)
 		}
