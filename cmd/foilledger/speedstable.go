@@ -258,7 +258,7 @@ func printLeans(w io.Writer, rows []leanRow, details bool) {
 	}
 	fmt.Fprintln(w)
 	for _, r := range rows {
-		fmt.Fprintln(w, wrap(fmt.Sprintf("%s: good for %s; outside, %s (%s).", r.Term, r.Range, r.Outside, r.Source), 80, ""))
+		fmt.Fprintln(w, wrap(fmt.Sprintf("%s: good for %s; outside, %s. Source: %s.", r.Term, r.Range, r.Outside, r.Source), 80, ""))
 	}
 }
 

@@ -218,6 +218,7 @@
     const a = look(i, tws, twa, hs), b = look(0, tws, twa, hs);
     const words = { tws: fix(tws, 1) + " kn", twa: twa + "°", hs: fix(hs, 1) + " m", ext: ext === 0 ? "in" : fix(100 * ext, 0) + " %", rake: ext === 0 ? "no foil out" : rake + "°" };
     for (const k in s) { $("o-" + k).textContent = words[k]; s[k].setAttribute("aria-valuetext", words[k]); }
+    $("where").textContent = "The boat in " + words.tws + " of true wind at " + words.twa + ", waves " + words.hs + ", leeward foil " + (ext === 0 ? "in" : "out " + words.ext + ", rake " + words.rake);
     const gain = a.bsp - b.bsp;
     $("say").textContent = !a.ok ? "This setting is refused here" + (a.rule ? ": " + a.rule + "." : ".")
       : i === 0 ? "Foils in: " + fix(b.bsp, 1) + " kn."
