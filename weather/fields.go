@@ -313,7 +313,7 @@ func (b *builder) frame(p *plan, out *layered) error {
 
 // field joins a member's own layers with the shared ones for what it lacks.
 func (b *builder) field(own, shared *layered, member int) (*Field, error) {
-	f := &Field{ref: b.ref, member: member, layers: own.layers, filled: own.filled, derived: own.derived, smooth: b.opt.Smooth, waveNote: b.opt.WaveRelation.Describe()}
+	f := &Field{ref: b.ref, member: member, layers: own.layers, filled: own.filled, derived: own.derived, cropped: b.opt.Area != nil, smooth: b.opt.Smooth, waveNote: b.opt.WaveRelation.Describe()}
 	if shared == nil {
 		return f, nil
 	}

@@ -235,6 +235,11 @@ func TestLoadKeepsOnlyWhatIsAsked(t *testing.T) {
 			}
 		}
 	}
+	// Beyond what was kept the message does not claim that the forecast ends.
+	part := load(t, Options{Waves: WavesFromFile, Area: &Bounds{South: 30, North: 50, West: -60, WidthDeg: 50}}, p).Main()
+	if _, err := part.At(-30, 10, 0); err == nil || !strings.Contains(err.Error(), "the part read for this question covers 30°N to 50°N") {
+		t.Errorf("got %v", err)
+	}
 	// What lies wholly elsewhere is said so.
 	local := grid.Shape{South: 30, West: -40, DLat: 1, DLon: 1, NLat: 5, NLon: 6}
 	q := writeGRIB(t, "local.grib2", wind(local, steps(0, 12, 3), constant(5), constant(-3)))
