@@ -29,8 +29,8 @@ type courseResult struct {
 	departures []departureRow
 }
 
-// variant is another way to sail from start to finish, planned exactly on its
-// track.
+// variant is a way to sail from start to finish, planned exactly on its track
+// with every change that gains anything and without rules for the person.
 type variant struct {
 	name       string
 	course     string
@@ -319,16 +319,16 @@ func (fi *finder) planBest(ctx context.Context, f *fleet, res *courseResult, pat
 			res.elsewhereS = i.GainS
 		}
 	}
+	res.variants = []variant{
+		{"foils and course free", res.track.name, all[best].free.TimeS(), all[best].free.TotalM / units.MPerNM},
+		{"course free, foils never", res.basePath.name, all[own].never.TimeS(), all[own].never.TotalM / units.MPerNM},
+	}
 	for i, p := range paths {
-		if s := &all[i]; s.free.Status == strategy.Found && p != res.track {
-			res.variants = append(res.variants, variant{"foils free, course fixed", p.name, s.free.TimeS(), s.free.TotalM / units.MPerNM})
+		if v := all[i].free; ok(v) && i != best {
+			res.variants = append(res.variants, variant{"foils free, course fixed", p.name, v.TimeS(), v.TotalM / units.MPerNM})
 		}
-		if s := &all[i]; s.never.Status == strategy.Found && p != res.basePath {
-			name := p.name
-			if p == res.track {
-				name = "the plan's course"
-			}
-			res.variants = append(res.variants, variant{"foils never, course fixed", name, s.never.TimeS(), s.never.TotalM / units.MPerNM})
+		if v := all[i].never; ok(v) && i != own {
+			res.variants = append(res.variants, variant{"foils never, course fixed", p.name, v.TimeS(), v.TotalM / units.MPerNM})
 		}
 	}
 	return nil

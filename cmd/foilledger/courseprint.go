@@ -124,13 +124,10 @@ func printCourse(s streams, q *question, res *courseResult) error {
 	if s.quiet {
 		return nil
 	}
-	fmt.Fprintf(w, "\nOther ways to sail it\n\n")
-	rows := [][]string{
-		{"foils and course free", res.track.name, hoursMinutes(res.voyage.TimeS()), fmt.Sprintf("%.0f", res.voyage.TotalM/units.MPerNM), ""},
-		{"course free, foils never", res.basePath.name, hoursMinutes(res.bases[0].voyage.TimeS()), fmt.Sprintf("%.0f", res.bases[0].voyage.TotalM/units.MPerNM), fmt.Sprintf("%+.1f", (res.bases[0].voyage.TimeS()-res.voyage.TimeS())/60)},
-	}
+	fmt.Fprintf(w, "\nWays to sail it (every change made, without rules for the person)\n\n")
+	var rows [][]string
 	for _, v := range res.variants {
-		rows = append(rows, []string{v.name, v.course, hoursMinutes(v.timeS), fmt.Sprintf("%.0f", v.distanceNM), fmt.Sprintf("%+.1f", (v.timeS-res.voyage.TimeS())/60)})
+		rows = append(rows, []string{v.name, v.course, hoursMinutes(v.timeS), fmt.Sprintf("%.0f", v.distanceNM), fmt.Sprintf("%+.1f", (v.timeS-res.freeS)/60)})
 	}
 	table(w, []string{"<what", "<course", "time", "nm", "min later"}, rows)
 	printDepartures(w, res)
