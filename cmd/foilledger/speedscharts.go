@@ -249,10 +249,10 @@ func speedsTables(t *vpp.Table) []plots.PageTable {
 		}
 		out = append(out, pt)
 	}
-	pt := plots.PageTable{Caption: "What the model leans on outside its published range", Head: []string{"<term", "foils in %", "foils out %", "<good for", "<outside"},
+	pt := plots.PageTable{Caption: "What the model leans on outside its published range", Head: []string{"<term", "foils in %", "foils out %", "<good for; outside"},
 		Note: "Share of the table's points that lean on the term; column leans_on of " + speedsFile + " names it for every point."}
 	for _, r := range leanRows(t) {
-		pt.Rows = append(pt.Rows, []string{r.Term, fmt.Sprintf("%.0f", r.InPercent), fmt.Sprintf("%.0f", r.OutPercent), r.Range, r.Outside})
+		pt.Rows = append(pt.Rows, []string{r.Term, fmt.Sprintf("%.0f", r.InPercent), fmt.Sprintf("%.0f", r.OutPercent), r.Range + "; " + r.Outside})
 	}
 	if len(pt.Rows) > 0 {
 		out = append(out, pt)
