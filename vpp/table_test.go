@@ -27,6 +27,30 @@ func smallGrid() Grid {
 	return g
 }
 
+// tinyGrid is the least that has an inside on every axis.
+func tinyGrid() Grid {
+	g := smallGrid()
+	g.HsM, g.TWSMS, g.TWARad = g.HsM[:1], g.TWSMS[2:4], g.TWARad[2:5]
+	return g
+}
+
+// oneSetting is a boat with a single setting of its foils beside in.
+func oneSetting(t testing.TB, name string) *Model {
+	t.Helper()
+	m := exampleBoat(t, name)
+	if m.boat.Foils == nil {
+		return m
+	}
+	b, f := *m.boat, *m.boat.Foils
+	f.RakesRad, f.Extensions = []float64{units.Rad(3)}, []float64{1}
+	b.Foils = &f
+	m, err := NewModel(&b, NoFactors())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}
+
 func tableBytes(t *testing.T, tb *Table) []byte {
 	t.Helper()
 	var b bytes.Buffer
@@ -39,9 +63,9 @@ func tableBytes(t *testing.T, tb *Table) []byte {
 // TestTableOnAnyNumberOfWorkers: the same bytes whoever does the work, in
 // whatever order.
 func TestTableOnAnyNumberOfWorkers(t *testing.T) {
-	m, g := exampleBoat(t, "small"), smallGrid()
+	m, g := oneSetting(t, "small"), smallGrid()
 	var first []byte
-	for _, workers := range []int{1, 2, 7} {
+	for _, workers := range []int{1, 3} {
 		tb, err := buildTable(context.Background(), m, g, nil, workers)
 		if err != nil {
 			t.Fatal(err)
@@ -139,7 +163,7 @@ func TestCancelWithinAPoint(t *testing.T) {
 // another name.
 func TestCache(t *testing.T) {
 	m := exampleBoat(t, "none")
-	g := smallGrid()
+	g := tinyGrid()
 	dir := filepath.Join(t.TempDir(), "below", "it")
 	get := func(what string, wantKept bool) *Table {
 		t.Helper()
@@ -205,7 +229,7 @@ func TestCache(t *testing.T) {
 	}
 	// A sound file of another grid under this name: same sum, wrong contents.
 	other := g
-	other.HsM = []float64{0}
+	other.HsM = []float64{1}
 	small, err := BuildTable(context.Background(), m, other, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -245,7 +269,7 @@ func TestCache(t *testing.T) {
 		t.Fatal(err)
 	}
 	differs("a boat with a sail a nanometre higher", slightly, g)
-	if CacheKey(exampleBoat(t, "none"), smallGrid()) != CacheKey(m, g) {
+	if CacheKey(exampleBoat(t, "none"), tinyGrid()) != CacheKey(m, g) {
 		t.Error("the same boat and grid have two cache names")
 	}
 }
@@ -257,8 +281,7 @@ func TestCacheThatCannotBeWritten(t *testing.T) {
 	if err := os.WriteFile(file, nil, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	g := smallGrid()
-	g.HsM, g.TWSMS = g.HsM[:1], g.TWSMS[2:4]
+	g := tinyGrid()
 	tb, kept, err := CachedTable(context.Background(), filepath.Join(file, "dir"), exampleBoat(t, "none"), g, nil)
 	if tb == nil || kept || !errors.Is(err, ErrNotKept) {
 		t.Errorf("table %v, kept %v, error %v; want a table and ErrNotKept", tb != nil, kept, err)
@@ -267,8 +290,7 @@ func TestCacheThatCannotBeWritten(t *testing.T) {
 
 // TestTableRefusesBadInput: NaN and infinities give a status, never a number.
 func TestTableRefusesBadInput(t *testing.T) {
-	m, g := exampleBoat(t, "small"), smallGrid()
-	g.HsM, g.TWSMS = g.HsM[:1], g.TWSMS[2:5]
+	m, g := oneSetting(t, "small"), tinyGrid()
 	tb, err := BuildTable(context.Background(), m, g, nil)
 	if err != nil {
 		t.Fatal(err)
