@@ -223,10 +223,83 @@ func (s *Solver) fullAt(nd *node, v float64) bool {
 // fineTol is how well a speed between the grid points is solved, m/s.
 const fineTol = 1e-3
 
+// joint solves the four balances and the net force together for the speed near
+// nd, by Newton's method on five unknowns. The derivatives against speed come from
+// one difference at the start and from the steps after it. It gives up, leaving nd
+// in disorder, when a step is large, the net force does not fall with speed, or
+// convergence is slow.
+func (s *Solver) joint(nd *node) bool {
+	t := s.task(&s.one, nd.at, 1)
+	at := func(v float64, b *balance) {
+		s.m.prepare(&s.one, s.st, &s.cond, v)
+		t.evaluate(&nd.x, b, nil)
+		s.Evaluations++
+	}
+	var old balance
+	b := &nd.bal
+	dv := 1e-4 * nd.v
+	at(nd.v+dv, &old)
+	at(nd.v, b)
+	var rv [nUnknown]float64 // residuals against speed
+	for i := range rv {
+		rv[i] = (old.res[i] - b.res[i]) / dv
+	}
+	xv := (old.net - b.net) / dv
+	for range 9 {
+		a, ok := linSolve(&b.jac, &b.res)
+		c, ok2 := linSolve(&b.jac, &rv)
+		if !ok || !ok2 {
+			return false
+		}
+		net, slope := b.net, xv
+		for i := range a {
+			net -= b.dnt[i] * a[i]
+			slope -= b.dnt[i] * c[i]
+		}
+		if !(slope < 0) {
+			return false
+		}
+		dv = -net / slope
+		if !(math.Abs(dv) < 0.1*nd.v) {
+			return false
+		}
+		var dx [nUnknown]float64
+		for i := range dx {
+			dx[i] = -a[i] - c[i]*dv
+			if lim := stepLimit[i]; !(math.Abs(dx[i]) < 2*lim) {
+				return false
+			}
+			nd.x[i] += dx[i]
+		}
+		nd.v += dv
+		if math.Abs(dv) < 0.3*fineTol && norm(&b.res) < 1e-9 {
+			return true
+		}
+		old = *b
+		at(nd.v, b)
+		if math.Abs(dv) < 1e-5 {
+			continue
+		}
+		xv = (b.net - old.net) / dv
+		for i := range rv {
+			rv[i] = (b.res[i] - old.res[i]) / dv
+			for j := range dx {
+				rv[i] -= 0.5 * (old.jac[i][j] + b.jac[i][j]) * dx[j] / dv
+			}
+			xv -= 0.5 * (old.dnt[i] + b.dnt[i]) * dx[i] / dv
+		}
+	}
+	return false
+}
+
 // settle finds the speed near nd at which the net force of its choice vanishes,
 // falling.
 func (s *Solver) settle(nd *node) bool {
 	lo, hi := s.nodes[0].v, s.nodes[len(s.nodes)-1].v
+	if quick := *nd; s.joint(&quick) && quick.v > lo && quick.v < hi && math.Abs(quick.v-nd.v) < 0.15*nd.v {
+		*nd = quick
+		return true
+	}
 	v := nd.v
 	slope := -0.06 * s.m.hull.w0 // per m/s: drag grows about as V²
 	pv, pf := 0.0, 0.0
