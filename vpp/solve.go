@@ -39,9 +39,11 @@ func (m *Model) Equilibria(c Condition, leeward, windward FoilSetting) []Point {
 	s.set(c, leeward, windward)
 	s.march(false)
 	n := min(s.equilibria(s.eq[:]), len(s.eq))
-	pts := make([]Point, n)
-	for i := range pts {
-		pts[i] = s.point(&s.eq[i], 1)
+	pts := make([]Point, 0, n)
+	for i := range n {
+		if !s.eq[i].jump { // no steady state there
+			pts = append(pts, s.point(&s.eq[i], 1))
+		}
 	}
 	return pts
 }

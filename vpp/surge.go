@@ -502,6 +502,10 @@ func (s *Solver) equilibria(dst []node) int {
 				}
 			}
 			n++
+		} else if prev >= 0 && s.nodes[prev].net[PowerFull] > 0 && s.nodes[i].net[PowerFull] > 0 {
+			if nd := &dst[min(n, len(dst)-1)]; s.dip(&s.nodes[prev], &s.nodes[i], nd) {
+				n++
+			}
 		}
 		if s.nodes[i].ok {
 			prev = i
@@ -514,6 +518,39 @@ func (s *Solver) equilibria(dst []node) int {
 		}
 	}
 	return n
+}
+
+// dip looks for a crossing between two nodes that both drive but little: the
+// choice of the lower may stop driving before that of the upper begins to, as when
+// the sails for flight do not carry the boat over the hump.
+func (s *Solver) dip(lo, hi, nd *node) bool {
+	least := min(lo.net[PowerFull], hi.net[PowerFull])
+	if least > 0.03*s.m.hull.w0 || lo.at == hi.at && least > 0.01*s.m.hull.w0 {
+		return false
+	}
+	x := lo.x
+	for _, f := range [...]float64{0.25, 0.5, 0.75, 1} {
+		end := node{v: lo.v + f*(hi.v-lo.v), at: lo.at, x: x}
+		n, ok := s.netAt(end.v, lo.at, 1, &end.x, &end.bal)
+		if !ok {
+			return false
+		}
+		x = end.x
+		if n > 0 {
+			continue
+		}
+		var to node
+		if !s.rootInto(lo, &end, &to) {
+			return false
+		}
+		s.lift(&to)
+		if to.v >= hi.v {
+			return false
+		}
+		*nd = to
+		return true
+	}
+	return false
 }
 
 // beyond looks for a crossing above the last node that was solved, in small
