@@ -283,7 +283,9 @@ func TradeOffChart(name string, d *TradeOff) (Chart, error) {
 		b := box{marginL + 8, s.box.y0 + xAxisRoom, s.box.x1 - marginR, y - yTitleRoom + 4}
 		p := newPanel(b, xa, ya)
 		p.drawGrid(s)
-		s.line(strokeZero, pt{b.x0, p.y.at(0)}, pt{b.x1, p.y.at(0)})
+		zero := []pt{{b.x0, p.y.at(0)}, {b.x1, p.y.at(0)}}
+		s.line(strokeZero, zero...)
+		s.occupy(zero...)
 		var line []pt
 		for _, q := range front {
 			line = append(line, p.at(q.X, q.Y))

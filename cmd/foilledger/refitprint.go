@@ -40,6 +40,7 @@ type refitVariantJSON struct {
 	Ledger      []refitLedgerJSON `json:"ledger"`
 	AddedKg     float64           `json:"added_mass_kg"`
 	LoadTf      float64           `json:"foil_load_tf"`
+	Limited     float64           `json:\"ruled_by_foil_load_share\"`
 	Changing    float64           `json:"foil_changes"`
 	EffortKJ    float64           `json:"effort_kj"`
 	Model       *refitModelJSON   `json:"model,omitempty"`
@@ -83,7 +84,7 @@ func (res *refitResult) json() *refitJSON {
 		c := &res.cmp.Variants[i]
 		v := refitVariantJSON{Name: c.Name, Changes: map[string]any{}, GainMin: c.Gain, IntervalMin: [2]float64{c.Interval.Lo, c.Interval.Hi},
 			MedianMin: c.Spread.Median, P10Min: c.Spread.P10, P90Min: c.Spread.P90, Faster: c.Faster, OwnGainMin: c.OwnGain, FoilGainMin: c.FoilGain,
-			AddedKg: c.AddedKg, LoadTf: units.TonnesForce(c.LoadN), Changing: c.Changes, EffortKJ: c.EffortJ / 1000, Ledger: []refitLedgerJSON{}}
+			AddedKg: c.AddedKg, LoadTf: units.TonnesForce(c.LoadN), Limited: c.Limited, Changing: c.Changes, EffortKJ: c.EffortJ / 1000, Ledger: []refitLedgerJSON{}}
 		if i > 0 {
 			for _, ch := range res.variants[i-1].Changes {
 				v.Changes[ch.Key] = ch.Value
@@ -152,6 +153,17 @@ func short(s string, width int) string {
 		return s
 	}
 	return string(r[:width-1]) + "…"
+}
+
+// limitNotes say where a limit of the boat file, not the foil, made the speed.
+func (res *refitResult) limitNotes() (out []string) {
+	for i := range res.cmp.Variants {
+		if c := &res.cmp.Variants[i]; c.Limited >= 0.05 {
+			out = append(out, fmt.Sprintf("%s: on %.0f %% of the time with foils out the speed is ruled by limits.max_foil_load_tf = %.3g; a foil of another size may bear another load.",
+				c.Name, 100*c.Limited, units.TonnesForce(res.boats[i].Limits.MaxFoilLoadN)))
+		}
+	}
+	return out
 }
 
 // rows are the variants as a table.
@@ -223,7 +235,7 @@ func printRefit(s streams, o *refitOptions, res *refitResult) error {
 	for _, l := range res.leftOut {
 		fmt.Fprintf(w, "%s\n", wrap("Left out, for a variant does not arrive: "+l, 78, "  "))
 	}
-	for _, l := range res.warnings {
+	for _, l := range append(res.limitNotes(), res.warnings...) {
 		fmt.Fprintf(w, "%s\n", wrap("Note: "+l, 78, "  "))
 	}
 	if o.out != "" {

@@ -83,7 +83,7 @@ func writeGains(w io.Writer, res *refitResult) error {
 
 // page is the self-contained page of the comparison.
 func (res *refitResult) page(charts []plots.Chart) *plots.StudyPage {
-	p := &plots.StudyPage{Title: "Variants compared", Subtitle: res.boat.Name, Headline: res.headline(), Version: version(), Warnings: append([]string{}, res.warnings...)}
+	p := &plots.StudyPage{Title: "Variants compared", Subtitle: res.boat.Name, Headline: res.headline(), Version: version(), Warnings: append(res.limitNotes(), res.warnings...)}
 	for _, l := range res.leftOut {
 		p.Warnings = append(p.Warnings, "Left out, for a variant does not arrive: "+l)
 	}

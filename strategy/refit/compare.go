@@ -40,6 +40,9 @@ type Compared struct {
 	// AddedKg is the mass added to the base boat.
 	AddedKg float64
 	LoadN   float64 // greatest mean force on a foil, mean over the passages
+	// Limited is the share of the time with a foil out in which the limit of its
+	// load ruled the speed.
+	Limited float64
 	Changes float64
 	EffortJ float64
 	// Model is the spread of the mean gain over the samples of the model's
@@ -104,6 +107,7 @@ func (s *Study) Compare(records []Record, block int, seed uint64) *Comparison {
 func (c *Compared) compare(base, mine []Outcome, common []int) {
 	n := float64(len(common))
 	ledger := map[string]float64{}
+	out, limited := 0.0, 0.0
 	for _, i := range common {
 		b, m := &base[i], &mine[i]
 		g := (b.TimeS - m.TimeS) / 60
@@ -114,6 +118,7 @@ func (c *Compared) compare(base, mine []Outcome, common []int) {
 		c.OwnGain += (m.NeverS - m.TimeS) / 60 / n
 		c.FoilGain += (m.AshoreS - m.TimeS) / 60 / n
 		c.LoadN += m.LoadN / n
+		out, limited = out+m.OutS, limited+m.LimitedS
 		c.Changes += float64(m.Changes) / n
 		c.EffortJ += m.EffortJ / n
 		for _, it := range m.Ledger {
@@ -122,6 +127,9 @@ func (c *Compared) compare(base, mine []Outcome, common []int) {
 		for _, it := range b.Ledger {
 			ledger[it.Cause] -= it.GainS / 60 / n
 		}
+	}
+	if out > 0 {
+		c.Limited = limited / out
 	}
 	for cause, g := range ledger {
 		if g != 0 {

@@ -66,6 +66,9 @@ type Outcome struct {
 	EffortJ float64 `json:"effort_j"`
 	LoadN   float64 `json:"load_n"` // greatest mean force on a foil
 	OutS    float64 `json:"out_s"`  // a foil out
+	// LimitedS is how long, with a foil out, the limit of the foil's load ruled
+	// the speed.
+	LimitedS float64 `json:"limited_s"`
 }
 
 // Record is the result of one job.
@@ -195,7 +198,11 @@ func (s *Study) sail(ctx context.Context, i int, sl, bare *strategy.Sailor, deta
 	}
 	for k := range log.Entries {
 		if e := &log.Entries[k]; e.State.Out() {
-			out.LoadN = math.Max(out.LoadN, math.Abs(log.Steady(e).FoilLoadN))
+			st := log.Steady(e)
+			out.LoadN = math.Max(out.LoadN, math.Abs(st.FoilLoadN))
+			if st.RuledBy == vpp.RuleFoilLoad {
+				out.LimitedS += e.EndS - e.StartS
+			}
 		}
 	}
 	return out, nil
