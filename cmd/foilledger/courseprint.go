@@ -146,6 +146,7 @@ func (fi *finder) noteCourse(res *courseResult) {
 	res.assume[0] = "The boat departs with both foils in; the course is the best of a mesh of positions, refined around the best course found; on courses too close to the wind or too far off it she beats or gybes inside the corridor."
 	res.assume = append(res.assume,
 		"The search leaves the rules for the person out; the plan on the course found keeps them.",
+		"Beating and gybing inside the corridor may come nearer to land than the course does.",
 		"The search has the windward foil in, and both out while beating or gybing downwind; the plan on the course found is free in both.",
 		"The ledger compares the plan on the baseline's course with the baseline; what the plan gains beyond that is sailing another course.")
 	if res.search.Detour {
