@@ -87,7 +87,7 @@ func passageCommand() *cli.Command {
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "boat", Usage: "boat file (TOML)", Destination: &o.boat},
 			&cli.StringSliceFlag{Name: "forecast", Usage: "forecast file, folder or pattern (GRIB 1, GRIB 2, NetCDF); may be repeated"},
-			&cli.StringFlag{Name: "member-files", Usage: "pattern of forecast files that are one ensemble member each, for ensembles whose files do not say so", Destination: &o.members},
+			&cli.StringFlag{Name: "members", Usage: "pattern of forecast files that are one ensemble member each, for ensembles whose files do not say so", Destination: &o.members},
 			&cli.StringFlag{Name: "depart", Usage: "departure, RFC 3339 in UTC", DefaultText: "the forecast's first step", Destination: &o.depart},
 			&cli.StringFlag{Name: "via", Usage: "waypoints \"lat,lon; lat,lon; …\", start and finish included", Destination: &o.via},
 			&cli.StringFlag{Name: "track", Usage: "track file (GPX route or track, GeoJSON LineString)", Destination: &o.track},
