@@ -29,6 +29,7 @@ type trialOptions struct {
 	see, afterEnd    string
 	rules            []string
 	search           bool
+	between          string
 	train            float64
 	stageNM          float64
 	corridor         float64
@@ -58,6 +59,11 @@ Examples:
    foilledger trial --boat small.toml --boat big.toml --track track.gpx \
       --made weather.toml --rules mine.toml --search --out trial
 
+A rule file is a list of [[rule]] blocks; the first one whose ranges of wind
+(tws_kn), angle (twa_deg), boat speed (bsp_kn) and sea (hs_m) hold says what to
+do: out, in or keep. lasts_min asks that the forecast keep wind and angle in
+their ranges so long. testdata/policies/fresh-reach.toml explains every key.
+
 A run with --out that was interrupted goes on when the same command is given
 again. Parts run on other machines with --part 2/4, or as the array of a batch
 scheduler (Slurm's job arrays; a Kubernetes indexed job with --parts 4), and
@@ -83,6 +89,7 @@ func trialFlags(o *trialOptions) []cli.Flag {
 		&cli.DurationFlag{Name: "new-forecast-every", Usage: "time between forecasts of made weather or of an ensemble, each starting without error", DefaultText: "12h in made weather, else one", Destination: &o.newEvery},
 		&cli.StringFlag{Name: "after-end", Usage: "when the weather ends before the arrival: refuse, or hold the last step's weather", Value: "refuse", Destination: &o.afterEnd},
 		&cli.StringSliceFlag{Name: "rules", Usage: "rule file (TOML) of an own policy, or a fitted rule card; may be repeated"},
+		betweenFlag(&o.between),
 		&cli.BoolFlag{Name: "search", Usage: "search the best thresholds on some weathers and test them on the others", Destination: &o.search},
 		&cli.Float64Flag{Name: "train", Usage: "share of the weathers that thresholds are chosen on", Value: 0.5, Destination: &o.train},
 		&cli.Float64Flag{Name: "stage", Usage: "longest stage, nautical miles; policies decide between stages", Value: 10, Destination: &o.stageNM},
@@ -92,6 +99,10 @@ func trialFlags(o *trialOptions) []cli.Flag {
 		&cli.StringFlag{Name: "part", Usage: "only part k of n, as 2/4", DefaultText: "all, or the index of a Slurm array", Destination: &o.part},
 		&cli.IntFlag{Name: "parts", Usage: "number of parts of a Kubernetes indexed job", Destination: &o.parts},
 	}, commonFlags(&o.common)...)
+}
+
+func betweenFlag(to *string) cli.Flag {
+	return &cli.StringFlag{Name: "between", Usage: "list the weathers that tell these two policies apart, \"re-plan; thresholds\"", DefaultText: "the two best", Destination: to}
 }
 
 func trialCommand() *cli.Command {
@@ -206,12 +217,15 @@ func runTrial(ctx context.Context, o *trialOptions, s streams) error {
 		fmt.Fprintf(s.out, "Part %v is done: its results are in %s.\nWhen all parts are: foilledger trial merge %s\n", o.share, journal, o.out)
 		return nil
 	}
-	return finishTrial(ctx, note, records, o.out, o.json, s)
+	return finishTrial(ctx, note, records, o.between, o.out, o.json, s)
 }
 
 // finishTrial sums up, writes and prints; merging ends here too.
-func finishTrial(ctx context.Context, note *trialNote, records []trial.Record, out string, asJSON bool, s streams) error {
+func finishTrial(ctx context.Context, note *trialNote, records []trial.Record, between, out string, asJSON bool, s streams) error {
 	res := note.result(records)
+	if err := res.tellApart(between); err != nil {
+		return err
+	}
 	if res.failed() {
 		return &commandError{code: exitNoPassage, hint: "use weather that lasts longer and reaches round the track, depart earlier, or add --after-end hold",
 			err: fmt.Errorf("there is no weather in which every policy arrives: %s", res.failures())}

@@ -14,13 +14,15 @@ import (
 func trialMergeCommand() *cli.Command {
 	var o struct {
 		common
-		out string
+		out     string
+		between string
 	}
 	return &cli.Command{
 		Name: "merge", Usage: "make the result of a trial from the parts that were run apart", ArgsUsage: "DIR…",
 		Description: "Example:\n\n   foilledger trial merge --out trial part1 part2 part3 part4\n\n" + exitCodes,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "folder for the results", DefaultText: "the first DIR", Destination: &o.out},
+			betweenFlag(&o.between),
 			&cli.BoolFlag{Name: "json", Usage: "print the result as one JSON object on stdout", Destination: &o.json},
 			&cli.BoolFlag{Name: "quiet", Aliases: []string{"q"}, Usage: "print only the short answer", Destination: &o.quiet},
 		},
@@ -36,7 +38,7 @@ func trialMergeCommand() *cli.Command {
 			if err != nil {
 				return trialError(err)
 			}
-			return finishTrial(c.Context, note, records, o.out, o.json, streams{c.App.Writer, c.App.ErrWriter, o.quiet})
+			return finishTrial(c.Context, note, records, o.between, o.out, o.json, streams{c.App.Writer, c.App.ErrWriter, o.quiet})
 		},
 	}
 }

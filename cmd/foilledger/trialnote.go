@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"foilledger/route"
@@ -141,6 +143,26 @@ func (n *trialNote) result(records []trial.Record) *trialResult {
 		}
 	}
 	return res
+}
+
+// tellApart lists the weathers that tell two policies apart, when they are named
+// as "a; b".
+func (res *trialResult) tellApart(between string) error {
+	if between == "" {
+		return nil
+	}
+	a, b, _ := strings.Cut(between, ";")
+	z := res.note.summarizer()
+	for i := range res.sum.Boats {
+		at := func(name string) int {
+			return slices.IndexFunc(res.sum.Boats[i].Policies, func(p trial.PolicySummary) bool { return p.Name == strings.TrimSpace(name) })
+		}
+		if at(a) < 0 || at(b) < 0 || at(a) == at(b) {
+			return usage("write two names as they stand in the table, \"re-plan; thresholds\"", "--between %q does not name two policies", between)
+		}
+		res.sum.Boats[i].Split = z.Separate(res.records, i, at(a), at(b))
+	}
+	return nil
 }
 
 func (n *trialNote) summarizer() *trial.Summarizer {

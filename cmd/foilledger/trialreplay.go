@@ -155,7 +155,7 @@ func sailAgain(ctx context.Context, o *replayOptions, study *trial.Study, note *
 	if v.Status != strategy.Found || best.Status != strategy.Found {
 		return nil, nil, &commandError{code: exitNoPassage, hint: "choose another weather", err: fmt.Errorf("%q does not arrive in %s", name, w.Name)}
 	}
-	res := &result{problem: p, source: w.Truth, field: w.Field, voyage: v}
+	res := &result{problem: p, source: w.Truth, field: w.Field, voyage: v, best: v}
 	if _, res.log, err = p.RecordVoyage(v); err != nil {
 		return nil, nil, err
 	}

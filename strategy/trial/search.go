@@ -122,8 +122,14 @@ func (z *Summarizer) search(records []Record, boat int, boot Bootstrap) *SearchS
 		train[c] = mean(gains(c, true))
 	}
 	sort.SliceStable(order, func(i, j int) bool { return train[order[i]] > train[order[j]] })
-	for _, c := range order[:min(most, len(order))] {
-		s.Best = append(s.Best, Found{z.Search[c], train[c], mean(gains(c, false))})
+	for _, c := range order {
+		f := Found{z.Search[c], train[c], mean(gains(c, false))}
+		if n := len(s.Best); n == most {
+			break
+		} else if n > 0 && f.TrainMin == s.Best[n-1].TrainMin && f.TestMin == s.Best[n-1].TestMin {
+			continue // the thresholds differ where it makes no difference
+		}
+		s.Best = append(s.Best, f)
 	}
 	m, iv := boot.Mean(gains(order[0], false))
 	s.TestInterval, s.Optimism = iv, train[order[0]]-m
