@@ -130,7 +130,7 @@ func (f *fitter) best(base *Card, trees []*node, bound float64) (Step, bool, err
 	var cards []*Card
 	var of []*node
 	for _, t := range trees {
-		if c, ok := f.g.card(t, base); ok {
+		if c, ok := f.g.card(t, base); ok && f.sound(c) {
 			cards, of = append(cards, c), append(of, t)
 		}
 	}
@@ -148,6 +148,40 @@ func (f *fitter) best(base *Card, trees []*node, bound float64) (Step, bool, err
 		return Step{}, false, nil
 	}
 	return Step{Card: cards[at], EstimateS: bound, tree: of[at], base: *base}, true, nil
+}
+
+// leastGainMS is the speed that a box's advice must gain on the mean over foils
+// in: less is below what the model can tell (common practice).
+const leastGainMS = 0.1 * units.MSPerKnot
+
+// sound reports whether every box that puts a foil out was met and gains by it
+// in steady sailing. Without this a card would keep foils out where they only
+// save the trouble of taking them in, or where nothing is known.
+func (f *fitter) sound(c *Card) bool {
+	type sum struct{ lengthM, inS, outS float64 }
+	sums := make([]sum, len(c.Rules))
+	for _, p := range f.ps {
+		for k := range p.moments {
+			m := &p.moments[k]
+			for i := range c.Rules {
+				r := &c.Rules[i]
+				if r.Setting == 0 || !r.TWSMS.holds(m.view.TWSMS, 0) || !r.TWARad.holds(m.view.TWARad, 0) || !r.HsM.holds(m.view.HsM, 0) {
+					continue
+				}
+				s := &sums[i]
+				s.lengthM += m.lengthM
+				s.inS += m.costS[0]
+				s.outS += m.costS[r.number()]
+			}
+		}
+	}
+	for i := range sums {
+		s := &sums[i]
+		if c.Rules[i].Setting != 0 && !(s.outS > 0 && s.lengthM/s.outS-s.lengthM/s.inS >= leastGainMS) {
+			return false
+		}
+	}
+	return true
 }
 
 // costs is the mean time lost against the exact plan for each card.
@@ -227,10 +261,14 @@ func (f *fitter) grow(s Step) (Step, bool, error) {
 		}
 	}
 	var cards []*Card
+	n := 0
 	for _, t := range trees {
-		c, _ := f.g.card(t, &s.base) // cuts lie inside their leaves
-		cards = append(cards, c)
+		if c, _ := f.g.card(t, &s.base); f.sound(c) { // cuts lie inside their leaves
+			cards, trees[n] = append(cards, c), t
+			n++
+		}
 	}
+	trees = trees[:n]
 	costs, err := f.costs(cards)
 	if err != nil {
 		return s, false, err
@@ -412,7 +450,7 @@ func (f *fitter) prune(steps []Step) ([]Step, error) {
 		var trees []*node
 		for i := range cuts(s.tree) {
 			if c := cuts(s.tree)[i]; c.lo.leaf() && c.hi.leaf() {
-				for _, l := range []uint8{c.lo.advice, c.hi.advice} {
+				for _, l := range []uint8{c.lo.advice, c.hi.advice, 0} {
 					t := s.tree.clone()
 					q := cuts(t)[i]
 					*q = node{advice: l}

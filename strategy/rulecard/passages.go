@@ -22,6 +22,7 @@ type Passage struct {
 // moment is the start of a stage as the exact plan meets it.
 type moment struct {
 	view    strategy.View
+	lengthM float64   // of the stage
 	allowed []bool    // by setting of the leeward foil
 	costS   []float64 // time of the stage by advice, with foils in where a limit refuses it
 	change  map[[2]strategy.State]changed
@@ -77,7 +78,7 @@ func NewPassage(ctx context.Context, name string, open func() (*strategy.Problem
 	ps = &Passage{Name: name, BestS: best.TimeS(), NeverS: never.TimeS(), problem: p}
 	settings := len(p.Performer().Settings())
 	for k := range rec.views {
-		m := moment{view: rec.views[k], allowed: make([]bool, settings), costS: make([]float64, 2*settings), change: map[[2]strategy.State]changed{}}
+		m := moment{view: rec.views[k], lengthM: p.StageEndM(k) - rec.views[k].DistanceM, allowed: make([]bool, settings), costS: make([]float64, 2*settings), change: map[[2]strategy.State]changed{}}
 		for l := range settings {
 			m.allowed[l] = usual.allows(&m.view, uint8(l))
 		}
@@ -101,6 +102,14 @@ func NewPassage(ctx context.Context, name string, open func() (*strategy.Problem
 // adviceOf numbers the advices of a boat: twice the setting, and one more for
 // both foils.
 func adviceOf(i uint8) Advice { return Advice{Setting: i / 2, Both: i%2 == 1} }
+
+// number is the inverse of adviceOf.
+func (a Advice) number() uint8 {
+	if a.Both {
+		return 2*a.Setting + 1
+	}
+	return 2 * a.Setting
+}
 
 // usual holds the margins to the boat's limits of every card.
 var usual = Card{LimitMarginMS: units.MS(2), LimitMarginHsM: 0.25}

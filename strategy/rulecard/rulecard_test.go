@@ -158,6 +158,13 @@ func TestFit(t *testing.T) {
 		}
 		best = Total(fs[:len(test)])
 	}
+	for i, s := range steps {
+		for _, b := range Boxes(train, s.Card) {
+			if b.Setting != 0 && (b.Share == 0 || math.IsInf(b.BreakEvenS, 1)) {
+				t.Errorf("%d rules: a box puts the foils out where that never pays: %+v", i+1, b)
+			}
+		}
+	}
 	cut := steps[1].Card
 	edge := 0.0
 	for _, r := range cut.Rules {
