@@ -137,11 +137,11 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 	if best.Status != strategy.Found {
 		return refuseRules(ctx, res.problem, o, best, fastest)
 	}
-	if !quick {
+	if o.asked {
 		res.costs, err = priceRules(ctx, res.problem, o, best, pr)
-	} else if person.RestS > 0 {
+	} else if person.RestS > 0 { // the only rule: its cost is known
 		res.costs = []constraint{{o.ruleWords(strategy.RuleRestQuota), best.ArriveS - fastest.ArriveS}}
-		if best.ArriveS > fastest.ArriveS {
+		if quick && best.ArriveS > fastest.ArriveS {
 			res.assume = append(res.assume, fmt.Sprintf("Of the boat's %d foil states, the time to rest was looked for in those of the fastest plan and those alike on both sides; --sleep %g looks in all, which takes minutes.", len(free.States().All()), o.sleepH))
 		}
 	}
