@@ -4,10 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
-	"runtime"
 	"sort"
-
-	"golang.org/x/sync/errgroup"
 
 	"foilledger/vpp"
 	"foilledger/vpp/units"
@@ -148,78 +145,6 @@ func (f *fitter) best(base *Card, trees []*node, bound float64) (Step, bool, err
 		return Step{}, false, nil
 	}
 	return Step{Card: cards[at], EstimateS: bound, tree: of[at], base: *base}, true, nil
-}
-
-// leastGainMS is the speed that a box's advice must gain on the mean over foils
-// in: less is below what the model can tell (common practice).
-const leastGainMS = 0.1 * units.MSPerKnot
-
-// sound reports whether every box that puts a foil out was met and gains by it
-// in steady sailing. Without this a card would keep foils out where they only
-// save the trouble of taking them in, or where nothing is known.
-func (f *fitter) sound(c *Card) bool {
-	type sum struct{ lengthM, inS, outS float64 }
-	sums := make([]sum, len(c.Rules))
-	for _, p := range f.ps {
-		for k := range p.moments {
-			m := &p.moments[k]
-			for i := range c.Rules {
-				r := &c.Rules[i]
-				if r.Setting == 0 || !r.TWSMS.holds(m.view.TWSMS, 0) || !r.TWARad.holds(m.view.TWARad, 0) || !r.HsM.holds(m.view.HsM, 0) {
-					continue
-				}
-				s := &sums[i]
-				s.lengthM += m.lengthM
-				s.inS += m.costS[0]
-				s.outS += m.costS[r.number()]
-			}
-		}
-	}
-	for i := range sums {
-		s := &sums[i]
-		if c.Rules[i].Setting != 0 && !(s.outS > 0 && s.lengthM/s.outS-s.lengthM/s.inS >= leastGainMS) {
-			return false
-		}
-	}
-	return true
-}
-
-// costs is the mean time lost against the exact plan for each card.
-func (f *fitter) costs(cards []*Card) ([]float64, error) {
-	lost := make([][]float64, len(f.ps))
-	eg, ctx := errgroup.WithContext(f.ctx)
-	workers := f.opt.Workers
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	eg.SetLimit(workers)
-	for i, p := range f.ps {
-		eg.Go(func() error {
-			lost[i] = make([]float64, len(cards))
-			for j, c := range cards {
-				if err := ctx.Err(); err != nil {
-					return err
-				}
-				t, err := p.estimate(c)
-				if err != nil {
-					return err
-				}
-				lost[i][j] = t - p.BestS
-			}
-			return nil
-		})
-	}
-	if err := eg.Wait(); err != nil {
-		return nil, err
-	}
-	out := make([]float64, len(cards))
-	for j := range out {
-		for i := range lost {
-			out[j] += lost[i][j]
-		}
-		out[j] /= float64(len(f.ps))
-	}
-	return out, nil
 }
 
 // cut is a way to cut a leaf, with its saving in steady sailing alone.
@@ -386,58 +311,6 @@ func (f *fitter) refine(s Step) (Step, error) {
 			return s, err
 		}
 		s = next
-	}
-	return s, nil
-}
-
-// The margins and hold times that a card may have: round numbers that a person
-// keeps in mind.
-var (
-	twsMarginsKn = []float64{0, 1, 2, 3}
-	twaMargins   = []float64{0, 5, 10, 15} // degrees
-	hsMarginsM   = []float64{0, 0.25, 0.5}
-	holdsMin     = []float64{0, 15, 30, 60, 120}
-)
-
-// tune sets the margins and the hold time.
-func (f *fitter) tune(s Step) (Step, error) {
-	for range 6 {
-		var bases []Card
-		with := func(set func(*Card)) {
-			b := s.base
-			set(&b)
-			bases = append(bases, b)
-		}
-		for _, x := range twsMarginsKn {
-			with(func(c *Card) { c.TWSMarginMS = units.MS(x) })
-		}
-		for _, x := range twaMargins {
-			with(func(c *Card) { c.TWAMarginRad = units.Rad(x) })
-		}
-		for _, x := range hsMarginsM {
-			with(func(c *Card) { c.HsMarginM = x })
-		}
-		for _, x := range holdsMin {
-			with(func(c *Card) { c.HoldS = 60 * x })
-		}
-		cards := make([]*Card, len(bases))
-		for i := range bases {
-			cards[i], _ = f.g.card(s.tree, &bases[i])
-		}
-		costs, err := f.costs(cards)
-		if err != nil {
-			return s, err
-		}
-		at := -1
-		for i, c := range costs {
-			if c < s.EstimateS-1e-6 {
-				at, s.EstimateS = i, c
-			}
-		}
-		if at < 0 {
-			return s, nil
-		}
-		s.base, s.Card = bases[at], cards[at]
 	}
 	return s, nil
 }

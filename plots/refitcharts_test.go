@@ -1,0 +1,66 @@
+package plots
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"strings"
+	"testing"
+)
+
+func TestRefitCharts(t *testing.T) {
+	bars := &VariantBars{Title: "Gained", Label: "min", Rows: []VariantBar{{"a longer foil with a long name that does not fit beside the bars", 12, 5, 19}, {"pump below", -1.4, -2.7, 0}, {"nothing", 0, 0, 0}}}
+	split := &SplitBars{Title: "Causes", Label: "min", Rows: []SplitRow{{"a", []SplitPart{{"sailing", 9}, {"weather", -3}}}, {"b", nil}}}
+	trade := &TradeOff{Title: "Trade", XLabel: "kg", YLabel: "min", Points: []TradePoint{{"as she is", 0, 0, true}, {"longer", 40, 12, true}, {"heavy", 60, 3, false}}}
+	for _, x := range []struct {
+		name, want string
+		chart      func() (Chart, error)
+	}{
+		{"bars", "pump below −1.4 (−2.7 to 0.0)", func() (Chart, error) { return VariantBarsChart("gain", bars) }},
+		{"split", "a sailing +9.0, weather −3.0,", func() (Chart, error) { return SplitBarsChart("causes", split) }},
+		{"trade", "longer +12.0 for +40.0", func() (Chart, error) { return TradeOffChart("trade", trade) }},
+	} {
+		c, err := x.chart()
+		if err != nil {
+			t.Errorf("%s: %v", x.name, err)
+			continue
+		}
+		if !strings.Contains(c.Alt, x.want) {
+			t.Errorf("%s: text alternative %q lacks %q", x.name, c.Alt, x.want)
+		}
+		for _, z := range []Size{Wide, Narrow} {
+			var b bytes.Buffer
+			if err := c.SVG(&b, z); err != nil || b.Len() == 0 {
+				t.Errorf("%s: %v, %d bytes", x.name, err, b.Len())
+			}
+		}
+	}
+	var fe *FieldError
+	bars.Rows[0].Hi = math.NaN()
+	if _, err := VariantBarsChart("gain", bars); !errors.As(err, &fe) {
+		t.Errorf("NaN: %v", err)
+	}
+	if _, err := SplitBarsChart("causes", &SplitBars{}); !errors.As(err, &fe) {
+		t.Errorf("no rows: %v", err)
+	}
+	if _, err := TradeOffChart("trade", &TradeOff{}); !errors.As(err, &fe) {
+		t.Errorf("no points: %v", err)
+	}
+	page := &StudyPage{Title: "Study", Sections: []StudySection{{Title: "One", Table: &StudyTable{Head: []string{"a", "b"}, Rows: [][]string{{"<x>", "1"}}}, Text: []string{"said"}}}}
+	var b bytes.Buffer
+	if err := WriteStudyPage(&b, page); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"&lt;x&gt;", "<li>said</li>", Cautions[1]} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	if strings.Contains(b.String(), "http://") || strings.Contains(b.String(), "https://") {
+		t.Error("the page reaches for the network")
+	}
+	page.Sections[0].Table.Rows[0] = []string{"short"}
+	if err := WriteStudyPage(&b, page); !errors.As(err, &fe) {
+		t.Errorf("short row: %v", err)
+	}
+}

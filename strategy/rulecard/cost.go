@@ -1,0 +1,81 @@
+package rulecard
+
+import (
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
+
+	"foilledger/vpp/units"
+)
+
+// leastGainMS is the speed that a box's advice must gain on the mean over foils
+// in: less is below what the model can tell (common practice).
+const leastGainMS = 0.1 * units.MSPerKnot
+
+// sound reports whether every box that puts a foil out was met and gains by it
+// in steady sailing. Without this a card would keep foils out where they only
+// save the trouble of taking them in, or where nothing is known.
+func (f *fitter) sound(c *Card) bool {
+	type sum struct{ lengthM, inS, outS float64 }
+	sums := make([]sum, len(c.Rules))
+	for _, p := range f.ps {
+		for k := range p.moments {
+			m := &p.moments[k]
+			for i := range c.Rules {
+				r := &c.Rules[i]
+				if r.Setting == 0 || !r.TWSMS.holds(m.view.TWSMS, 0) || !r.TWARad.holds(m.view.TWARad, 0) || !r.HsM.holds(m.view.HsM, 0) {
+					continue
+				}
+				s := &sums[i]
+				s.lengthM += m.lengthM
+				s.inS += m.costS[0]
+				s.outS += m.costS[r.number()]
+			}
+		}
+	}
+	for i := range sums {
+		s := &sums[i]
+		if c.Rules[i].Setting != 0 && !(s.outS > 0 && s.lengthM/s.outS-s.lengthM/s.inS >= leastGainMS) {
+			return false
+		}
+	}
+	return true
+}
+
+// costs is the mean time lost against the exact plan for each card.
+func (f *fitter) costs(cards []*Card) ([]float64, error) {
+	lost := make([][]float64, len(f.ps))
+	eg, ctx := errgroup.WithContext(f.ctx)
+	workers := f.opt.Workers
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	eg.SetLimit(workers)
+	for i, p := range f.ps {
+		eg.Go(func() error {
+			lost[i] = make([]float64, len(cards))
+			for j, c := range cards {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				t, err := p.estimate(c)
+				if err != nil {
+					return err
+				}
+				lost[i][j] = t - p.BestS
+			}
+			return nil
+		})
+	}
+	if err := eg.Wait(); err != nil {
+		return nil, err
+	}
+	out := make([]float64, len(cards))
+	for j := range out {
+		for i := range lost {
+			out[j] += lost[i][j]
+		}
+		out[j] /= float64(len(f.ps))
+	}
+	return out, nil
+}
