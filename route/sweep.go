@@ -6,6 +6,8 @@ import (
 	"math"
 	"sync/atomic"
 
+	"foilledger/vpp/units"
+
 	"github.com/paulmach/orb"
 	"golang.org/x/sync/errgroup"
 )
@@ -308,11 +310,11 @@ func (s *sweep) whyNot(o Options) (Status, string) {
 	}
 	switch {
 	case s.tooLate && !math.IsInf(o.LatestS, 1):
-		return TooLate, fmt.Sprintf("no course arrives by the latest time allowed; the search ended near %s, %.0f km before the finish", place, least/1e3)
+		return TooLate, fmt.Sprintf("no course arrives by the latest time allowed; the search ended near %s, %.0f nm before the finish", place, least/units.MPerNM)
 	case s.blocked > 0 && s.unsailed == 0:
-		return NoCourse, fmt.Sprintf("land or areas bar every way on from near %s, %.0f km before the finish", place, least/1e3)
+		return NoCourse, fmt.Sprintf("land or areas bar every way on from near %s, %.0f nm before the finish", place, least/units.MPerNM)
 	case s.blocked > 0:
-		return NoCourse, fmt.Sprintf("land, areas and limits of wind and sea bar every way on from near %s, %.0f km before the finish", place, least/1e3)
+		return NoCourse, fmt.Sprintf("land, areas and limits of wind and sea bar every way on from near %s, %.0f nm before the finish", place, least/units.MPerNM)
 	}
-	return NoCourse, fmt.Sprintf("no way on can be sailed from near %s, %.0f km before the finish: limits of wind and sea, or no weather there", place, least/1e3)
+	return NoCourse, fmt.Sprintf("no way on can be sailed from near %s, %.0f nm before the finish: limits of wind and sea, or no weather there", place, least/units.MPerNM)
 }
