@@ -156,3 +156,38 @@ const farStages = 4
 
 // aheadBinS is the interval of the weather in a plan made under way, s.
 const aheadBinS = 3600
+
+// plainStates is up to how many states a search without deadlines is faster.
+const plainStates = 64
+
+// BestNear is Best when schedules of other voyages are known: their states are
+// where the search begins, which saves finding such states. The result is that
+// of Best.
+func (p *Problem) BestNear(ctx context.Context, schedules ...Schedule) (*Voyage, error) {
+	if len(p.states.all) <= plainStates {
+		return p.best(ctx, nil, nil, nil)
+	}
+	use := make([]bool, len(p.states.all))
+	use[p.states.Index(p.Start)], use[0] = true, true
+	few := 0
+	for _, s := range schedules {
+		for _, st := range s {
+			if i := p.states.Index(st); !use[i] {
+				use[i] = true
+				few++
+			}
+		}
+	}
+	if few == 0 || 2*few > len(use) {
+		return p.Best(ctx, nil, false, nil)
+	}
+	rough, err := p.best(ctx, func(_ int, s State) bool { return use[p.states.Index(s)] }, nil, nil)
+	if err != nil || rough.Status != Found {
+		return p.Best(ctx, nil, false, nil)
+	}
+	cut, err := p.deadlinesFor(ctx, nil, rough.ArriveS+1e-3)
+	if err != nil {
+		return nil, err
+	}
+	return p.best(ctx, nil, cut, nil)
+}

@@ -108,6 +108,26 @@ func summaryOf(st *Study, rs []Record) *Summary {
 	return z.Summarize(rs)
 }
 
+// TestCeilingIsTheBestPlan: the ceiling of a study, whose search starts from the
+// policies' states, is the plan that Best finds.
+func TestCeilingIsTheBestPlan(t *testing.T) {
+	st := swingStudy(t, 6, 12*time.Hour)
+	st.Boats[0].Sailor = sailor(t, plainBoat{speedMS: 8, rakes: 6, limitMS: 13, gain: func(tws float64) float64 { return 0.03 * (tws - 7) }}, strategy.Options{})
+	for _, r := range runAll(t, st, RunOptions{}) {
+		w, err := st.Set.Open(t.Context(), r.Weather)
+		if err != nil {
+			t.Fatal(err)
+		}
+		best, err := st.Boats[0].Sailor.In(w.Truth).NewProblem(st.Track, w.DepartS).Best(t.Context(), nil, false, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !(math.Abs(best.TimeS()-r.Ceiling.TimeS) <= 1e-6) {
+			t.Errorf("weather %d: the ceiling takes %.6f s, the best plan %.6f s", r.Weather, r.Ceiling.TimeS, best.TimeS())
+		}
+	}
+}
+
 func TestCeilingAndEqualPolicies(t *testing.T) {
 	st := swingStudy(t, 40, 12*time.Hour)
 	again := Standard()[2]

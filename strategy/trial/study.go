@@ -112,13 +112,7 @@ func (st *Study) Job(ctx context.Context, job int) (Record, error) {
 	sl := st.Boats[rec.Boat].Sailor.In(w.Truth)
 	p := sl.NewProblem(st.Track, w.DepartS)
 	p.Issues = w.Issues
-	if st.Ceiling {
-		r, err := st.finish(p)(p.Best(ctx, nil, false, nil))
-		if err != nil {
-			return rec, err
-		}
-		rec.Ceiling = &r
-	}
+	var schedules []strategy.Schedule
 	for i, c := range st.Policies {
 		pol := &watched{Policy: c.New(ctx, sl), end: math.NaN()}
 		v, err := p.Follow(ctx, pol)
@@ -130,6 +124,16 @@ func (st *Study) Job(ctx context.Context, job int) (Record, error) {
 			rec.Features = pol.features(v.ArriveS)
 		}
 		rec.Runs = append(rec.Runs, r)
+		if r.Outcome == Arrived {
+			schedules = append(schedules, v.Schedule)
+		}
+	}
+	if st.Ceiling {
+		r, err := st.finish(p)(p.BestNear(ctx, schedules...))
+		if err != nil {
+			return rec, err
+		}
+		rec.Ceiling = &r
 	}
 	for _, c := range st.Search {
 		h := c.Threshold(UsualSetting(sl))
