@@ -40,7 +40,7 @@ type refitVariantJSON struct {
 	Ledger      []refitLedgerJSON `json:"ledger"`
 	AddedKg     float64           `json:"added_mass_kg"`
 	LoadTf      float64           `json:"foil_load_tf"`
-	Limited     float64           `json:\"ruled_by_foil_load_share\"`
+	Limited     float64           `json:"ruled_by_foil_load_share"`
 	Changing    float64           `json:"foil_changes"`
 	EffortKJ    float64           `json:"effort_kj"`
 	Model       *refitModelJSON   `json:"model,omitempty"`
