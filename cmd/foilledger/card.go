@@ -168,6 +168,8 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 			return nil, nil
 		case err == nil && !ok:
 			left[i] = many.name(i) + ": no feasible passage"
+		case err == nil:
+			ps.Group = i / len(many.tracks)
 		}
 		return ps, err
 	}

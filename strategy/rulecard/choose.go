@@ -3,12 +3,17 @@ package rulecard
 import "context"
 
 // CrossValidated is the mean time lost by cards of 1, 2, … rules on passages
-// that they were not fitted to: the passages are dealt into two halves, and
-// each half is tried with the cards fitted to the other.
+// that they were not fitted to: the groups of passages are dealt into two
+// halves, and each half is tried with the cards fitted to the other. It is nil
+// when there is one group only.
 func CrossValidated(ctx context.Context, ps []*Passage, opt Options) ([]float64, error) {
 	var half [2][]*Passage
-	for i, p := range ps {
-		half[i%2] = append(half[i%2], p)
+	side := map[int]int{}
+	for _, p := range ps {
+		if _, ok := side[p.Group]; !ok {
+			side[p.Group] = len(side) % 2
+		}
+		half[side[p.Group]] = append(half[side[p.Group]], p)
 	}
 	if len(half[1]) == 0 {
 		return nil, nil

@@ -12,6 +12,7 @@ import (
 // Passage is one weather in which a track is sailed, with what the fit needs
 // of it. It is for one goroutine at a time.
 type Passage struct {
+	Group   int // passages of one group share weather
 	Name    string
 	BestS   float64 // passage time of the exact plan
 	NeverS  float64 // with the foils never out

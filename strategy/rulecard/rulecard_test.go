@@ -115,6 +115,7 @@ func passages(t testing.TB, n int, seed uint64) []*Passage {
 		if err != nil || !ok {
 			t.Fatalf("passage %d: %v %v", i, ok, err)
 		}
+		p.Group = i
 		out = append(out, p)
 	}
 	return out
