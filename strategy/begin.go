@@ -4,24 +4,14 @@ import (
 	"math"
 )
 
-// begun is one way to begin a stage: when and where the boat sails on in its
-// new state.
+// begun is one way to begin a stage. A change of foils puts the boat back by
+// the time that it loses: from then on she is where a boat would be that has
+// been in the new state all the while, and covers distance as that one does.
 type begun struct {
-	startS  float64 // of the change
-	t       float64 // end of the change and of the turn
-	fromM   float64 // covered by then
-	turnS   float64
-	boards  float64
-	alongMS float64 // pace along the course, tacks and gybes included
-}
-
-// equalS is when a boat in the new state would have had to begin the stage
-// without a change to be level with this one at the pace of the moment.
-func (g *begun) equalS() float64 {
-	if g.alongMS == 0 {
-		return g.t
-	}
-	return g.t - g.fromM/g.alongMS
+	startS float64 // of the change
+	t      float64 // when a boat without the change would have begun, after the turn
+	turnS  float64
+	boards float64
 }
 
 // sceneIn returns the scene in which changes at the start of a leg are priced
@@ -102,26 +92,45 @@ func (p *Problem) beginAt(l *leg, k, s0, s1 int, t float64, free bool, price *Pr
 		return g, b.err
 	}
 	g.t = g.startS
-	g.alongMS = q1.AlongMS / (1 + q1.ChangesPerS*q1.lossS)
 	if s0 != s1 && !free {
 		p.priceAt(l, k, b, s0, s1, q1, price)
-		g.t += price.TimeS
-		g.fromM = price.DistanceM
+		g.t += price.effectS
 	}
 	g.turnS, g.boards = p.enter(s, k, s1)
 	g.t += g.turnS
 	return g, nil
 }
 
-// finish sails a leg that was begun and returns the arrival. A change that
-// covers more than its leg arrives so much earlier: the next leg then begins
-// while it ends.
+// finish sails a leg that was begun and returns the arrival. A change that takes
+// longer than its leg ends on the next one.
 func (p *Problem) finish(l *leg, state int, g *begun, tr tracer) (run, error) {
-	r, err := p.sail(l, state, g.t, math.Min(g.fromM, l.lengthM), tr)
-	if over := g.fromM - l.lengthM; over > 0 && g.alongMS > 0 {
-		r.arriveS -= over / g.alongMS
+	return p.sail(l, state, g.t, 0, tr)
+}
+
+// mayWait reports whether a boat at time t can come to less than lost by waiting
+// for interval k with a change. A change to a state that is slower there can
+// even gain on it, while the boat goes on in the faster one.
+func (p *Problem) mayWait(l *leg, k, s0, s1 int, t, lost float64) bool {
+	wait := float64(k)*p.course.binS - t
+	if wait < lost {
+		return true
 	}
-	return r, err
+	if s0 == s1 || wait >= lost+longestGainS {
+		return false
+	}
+	s := &l.steps[0]
+	q0, b := p.paceIn(s, k, s0)
+	q1, _ := p.paceIn(s, k, s1)
+	if q0 == nil || q1 == nil || q1.AlongMS == 0 {
+		return false
+	}
+	sc := p.sceneIn(s, k, b)
+	a, z := p.states.all[s0], p.states.all[s1]
+	ratio := q0.AlongMS / q1.AlongMS
+	if v1 := sc.flat(sc.role(z)).steady(); v1 > stoppedMS {
+		ratio = max(ratio, sc.flat(sc.role(a)).steady()/v1)
+	}
+	return wait < lost+longestGainS*(ratio-1)
 }
 
 // sailStage changes from s0 to s1 at the start of leg number n and sails it.
@@ -135,7 +144,7 @@ func (p *Problem) sailStage(n, s0, s1 int, t float64, free bool, record *Log) (S
 	var out run
 	lost := math.Inf(1)
 	first := p.index(t)
-	for k := first; k == first || float64(k)*p.course.binS-t < lost; k++ {
+	for k := first; k == first || p.mayWait(l, k, s0, s1, t, lost); k++ {
 		var pr Price
 		g, err := p.beginAt(l, k, s0, s1, t, free, &pr)
 		if err != nil {
@@ -144,7 +153,7 @@ func (p *Problem) sailStage(n, s0, s1 int, t float64, free bool, record *Log) (S
 			}
 			return st, err
 		}
-		eff := g.equalS() - t
+		eff := g.t - t
 		if k > first && (eff >= lost || (pr.n > 0 && p.restEnd(g.startS, pr.TimeS) > g.startS)) {
 			continue
 		}
@@ -179,6 +188,7 @@ func (p *Problem) sailStage(n, s0, s1 int, t float64, free bool, record *Log) (S
 		if _, err := p.finish(l, s1, &best, record); err != nil {
 			return st, err
 		}
+		record.changed(l, s0, t, best.startS+price.TimeS-price.WaitS, &price)
 	}
 	return st, nil
 }

@@ -455,6 +455,21 @@ func (a *ahead) few(most int, always int) []int {
 	return chosen
 }
 
+// steady lists the most states that lose least when they are kept all the way:
+// good ones where few changes can be made.
+func (a *ahead) steady(most int) []int {
+	lost := make([]float64, len(a.then[0]))
+	order := make([]int, len(lost))
+	for s := range lost {
+		order[s] = s
+		for k := range a.then {
+			lost[s] += math.Min(a.then[k][s]-a.first[k+1], 3600)
+		}
+	}
+	sort.SliceStable(order, func(i, j int) bool { return lost[order[i]] < lost[order[j]] })
+	return order[:min(most, len(order))]
+}
+
 // The first, rough plan may use so many states: more on a boat with many.
 const (
 	fewStates  = 10

@@ -293,6 +293,34 @@ func TestBreakEvenMap(t *testing.T) {
 	if count[Deploy] != 1 || count[Retract] != 3 || count[AddRake] != 2 || count[TakeOffRake] != 2 {
 		t.Errorf("actions %v", count)
 	}
+	// A foil that goes out by steps: every kind of action, on both foils.
+	stepped, err := NewSailor(context.Background(), newSteppedBoat(), fakeHandling(), fakeWind{}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	type of struct {
+		kind     Kind
+		windward bool
+	}
+	both := map[of]int{}
+	for _, a := range stepped.Actions() {
+		both[of{a.Kind, a.Windward}]++
+		from, to := stepped.States().Setting(a.From), stepped.States().Setting(a.To)
+		b := stepped.BreakEvenOf(a, 9, units.Rad(100), 1)
+		if n := len(b.Price.Parts()); n != 1 || b.Price.Parts()[0].Kind != a.Kind || (b.Price.Parts()[0].Side == Starboard) != a.Windward {
+			t.Errorf("%v of the %s foil from %v to %v has the parts %v", a.Kind, a.foil(), from, to, b.Price.Parts())
+		}
+		if a.Windward && (b.OldMS != b.NewMS) != (from.Extension != to.Extension && (from.Extension == 0 || to.Extension == 0)) {
+			t.Errorf("%v of the windward foil changes the speed from %v to %v", a.Kind, b.OldMS, b.NewMS)
+		}
+	}
+	for _, windward := range []bool{false, true} {
+		for kind, want := range map[Kind]int{Deploy: 3, Retract: 18, Extend: 12, Shorten: 12, AddRake: 15, TakeOffRake: 15} {
+			if got := both[of{kind, windward}]; got != want {
+				t.Errorf("%d actions %v, windward %v; want %d", got, kind, windward, want)
+			}
+		}
+	}
 	tws, twa := []float64{5, 8, 11}, []float64{units.Rad(60), units.Rad(100)}
 	m := p.BreakEvenMap(acts[0], tws, twa, nil)
 	for j, row := range m.Minutes() {

@@ -232,8 +232,7 @@ func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) {
 		ls.skip(err)
 		return
 	}
-	var hi float64
-	w.lo, hi = p.bounds(l, k, s1, &g)
+	w.lo = g.t
 	if pr.n > 0 {
 		end := g.startS + pr.TimeS
 		if p.person.RestS > 0 {
@@ -247,9 +246,9 @@ func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) {
 		}
 		w.before.effort += countedJ(pr.EffortJ)
 	}
-	w.before.t = hi
+	w.before.t = g.t
 	// Where the next interval's price or turn may count, the order is open.
-	if float64(k+1)*p.course.binS-startS < math.Max(g.equalS()-startS, 0) {
+	if p.mayWait(l, k+1, int(x.state), s1, startS, math.Max(g.t-startS, 0)) {
 		w.lo = math.Inf(-1)
 	}
 	if w.before.broken || ls.ruledOut(s1, &w.before, w.lo, nil) {

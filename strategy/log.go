@@ -49,6 +49,7 @@ type Log struct {
 
 	problem *Problem
 	stage   int // being sailed
+	from    int // its first entry
 }
 
 // End returns the end of the track and the course there in radians.
@@ -87,6 +88,7 @@ func (lg *Log) began(l *leg, stage, s0, s1 int, t float64, g *begun, pr *Price) 
 	s := &l.steps[0]
 	lg.stage = stage
 	q, b := p.paceIn(s, p.index(g.startS), s0)
+	lg.from = len(lg.Entries)
 	end := g.t - g.turnS
 	if pr.n > 0 {
 		lg.Changes = append(lg.Changes, Change{
@@ -94,24 +96,53 @@ func (lg *Log) began(l *leg, stage, s0, s1 int, t float64, g *begun, pr *Price) 
 			Starboard: b.relRad >= 0, Price: *pr, Pace: q.Pace, Sample: b.smp,
 		})
 	}
-	if end > t {
-		lg.Entries = append(lg.Entries, Entry{
-			Stage: stage, State: p.states.all[s0], StartS: t, EndS: end, StartM: l.startM, LengthM: math.Min(g.fromM, l.lengthM),
-			Place: l.from, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, Changing: true,
-		})
-	}
 	if g.turnS > 0 {
 		q, b := p.paceIn(s, p.index(g.startS), s1)
 		lg.Entries = append(lg.Entries, Entry{
-			Stage: stage, State: p.states.all[s1], StartS: end, EndS: g.t, StartM: l.startM + math.Min(g.fromM, l.lengthM),
+			Stage: stage, State: p.states.all[s1], StartS: end, EndS: g.t, StartM: l.startM,
 			Place: l.from, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, BoardS: g.turnS,
 		})
 	}
-	if over := g.fromM - l.lengthM; over > 0 && g.alongMS > 0 && len(lg.Entries) > 0 {
-		// The change ends on the next stage: this one's part ends with it.
-		last := &lg.Entries[len(lg.Entries)-1]
-		last.EndS = math.Max(last.StartS, last.EndS-over/g.alongMS)
+}
+
+// changed puts the change at the start of a stage in the place of what was
+// sailed until it ends. endS is its end; on a short stage that may be on the
+// next.
+func (lg *Log) changed(l *leg, s0 int, t, endS float64, pr *Price) {
+	p := lg.problem
+	if pr.n == 0 && len(lg.Entries) > lg.from && lg.Entries[lg.from].StartS <= t {
+		return // neither change nor wait
 	}
+	sailed := append([]Entry(nil), lg.Entries[lg.from:]...)
+	if len(sailed) == 0 {
+		return
+	}
+	if pr.n == 0 {
+		endS = sailed[0].StartS // a wait for a cheaper turn
+	}
+	endS = math.Min(math.Max(endS, t), sailed[len(sailed)-1].EndS)
+	s := &l.steps[0]
+	q, b := p.paceIn(s, p.index(t), s0)
+	e := Entry{Stage: lg.stage, State: p.states.all[s0], StartS: t, EndS: endS, StartM: l.startM,
+		Place: l.from, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, Changing: true}
+	rest := sailed[:0]
+	for _, x := range sailed {
+		switch {
+		case x.EndS <= endS:
+			e.LengthM += x.LengthM
+		case x.StartS < endS:
+			f := (endS - x.StartS) / (x.EndS - x.StartS)
+			e.LengthM += f * x.LengthM
+			x.StartM += f * x.LengthM
+			x.LengthM *= 1 - f
+			x.BoardS *= 1 - f
+			x.StartS = endS
+			rest = append(rest, x)
+		default:
+			rest = append(rest, x)
+		}
+	}
+	lg.Entries = append(append(lg.Entries[:lg.from], e), rest...)
 }
 
 // waited records a wait at the start of a stage.

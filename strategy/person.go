@@ -140,6 +140,9 @@ type watch struct {
 }
 
 func (w *watch) sailed(s *step, k, state int, t0, t1, _, lengthM float64, b *bin, q *binPace, boardS float64) {
+	if t0 = max(t0, w.y.t); t1 <= t0 {
+		return // while the foils are changed
+	}
 	idle := w.p.safeIn(s, k, b, state, q)
 	if boardS > 0 {
 		idle = idle && q.Zigzag && lengthM > 0 && q.ChangesPerS*w.p.person.NapS <= 1

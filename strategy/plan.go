@@ -132,13 +132,11 @@ type Allowed func(stage int, s State) bool
 // FoilsIn allows only the state with both foils in.
 func FoilsIn(_ int, s State) bool { return !s.Out() }
 
-// candidate is one way to start a stage in a state. lo and hi bound the moment
-// at which a boat without a change would have had to begin the stage to be
-// level with it; of two candidates with lo = hi the earlier one arrives first.
+// candidate is one way to start a stage in a state. Of two the one that is level
+// with an earlier boat arrives first.
 type candidate struct {
-	s0     int32
-	lo, hi float64
-	g      begun
+	s0 int32
+	g  begun
 }
 
 // search holds the labels of one search.
@@ -148,8 +146,7 @@ type search struct {
 	cut    *deadlines
 	labels []float64 // earliest arrival at the stage's start by state
 	next   []float64
-	cands  [][]candidate
-	bestHi []float64
+	best   []candidate // by state, with g.t +Inf where there is none
 	order  []int
 }
 
@@ -176,8 +173,7 @@ func (p *Problem) Best(ctx context.Context, allow Allowed, free bool, progress f
 // best is Best with deadlines, which may be nil.
 func (p *Problem) best(ctx context.Context, allow Allowed, cut *deadlines, progress func(done, total int)) (*Voyage, error) {
 	n := len(p.states.all)
-	sr := &search{p: p, allow: allow, cut: cut, labels: make([]float64, n), next: make([]float64, n),
-		cands: make([][]candidate, n), bestHi: make([]float64, n)}
+	sr := &search{p: p, allow: allow, cut: cut, labels: make([]float64, n), next: make([]float64, n), best: make([]candidate, n)}
 	for i := range sr.labels {
 		sr.labels[i] = math.Inf(1)
 	}
@@ -221,42 +217,26 @@ func (sr *search) stage(n int, parent []int16) (found bool, err error) {
 	if err := sr.starts(l, n); err != nil {
 		return false, err
 	}
-	for s1 := range sr.cands {
+	for s1 := range sr.best {
 		sr.next[s1] = math.Inf(1)
 		parent[s1] = -1
-		level := -1 // the best of those whose order is known
-		try := func(c *candidate) error {
-			r, err := p.finish(l, s1, &c.g, nil)
-			if err == nil && r.feasible && r.arriveS < sr.next[s1] {
-				sr.next[s1], parent[s1] = r.arriveS, int16(c.s0)
-				found = true
-			}
-			return err
+		c := &sr.best[s1]
+		if math.IsInf(c.g.t, 1) {
+			continue
 		}
-		for i := range sr.cands[s1] {
-			c := &sr.cands[s1][i]
-			switch {
-			case c.lo > sr.bestHi[s1]:
-			case c.lo == c.hi:
-				if level < 0 || c.lo < sr.cands[s1][level].lo {
-					level = i
-				}
-			default:
-				if err := try(c); err != nil {
-					return false, err
-				}
-			}
+		r, err := p.finish(l, s1, &c.g, nil)
+		if err != nil {
+			return false, err
 		}
-		if level >= 0 {
-			if err := try(&sr.cands[s1][level]); err != nil {
-				return false, err
-			}
+		if r.feasible {
+			sr.next[s1], parent[s1] = r.arriveS, int16(c.s0)
+			found = true
 		}
 	}
 	return found, nil
 }
 
-// starts lists for every state the ways to start a stage in it.
+// starts finds for every state the best way to start a stage in it.
 func (sr *search) starts(l *leg, n int) error {
 	p := sr.p
 	sr.order = sr.order[:0]
@@ -266,9 +246,8 @@ func (sr *search) starts(l *leg, n int) error {
 		}
 	}
 	sort.SliceStable(sr.order, func(i, j int) bool { return sr.labels[sr.order[i]] < sr.labels[sr.order[j]] })
-	for s := range sr.cands {
-		sr.cands[s] = sr.cands[s][:0]
-		sr.bestHi[s] = math.Inf(1)
+	for s := range sr.best {
+		sr.best[s].g.t = math.Inf(1)
 	}
 	for _, s := range sr.order { // going on is a bound for coming from elsewhere
 		if err := sr.begin(l, n, s, s); err != nil {
@@ -284,8 +263,8 @@ func (sr *search) starts(l *leg, n int) error {
 			return b.err
 		}
 		lb := p.lowerBound(s, k, b, q0, s0, t)
-		for s1 := range sr.cands {
-			if s1 == s0 || !sr.cut.open(n, s1, t) || lb.to(s1) > sr.bestHi[s1] {
+		for s1 := range sr.best {
+			if s1 == s0 || !sr.cut.open(n, s1, t) || lb.to(s1) > sr.best[s1].g.t {
 				continue
 			}
 			if err := sr.begin(l, n, s0, s1); err != nil {
@@ -328,7 +307,7 @@ func (lb *lowerBound) to(s1 int) float64 {
 	return x
 }
 
-// begin adds the ways to start leg number n in s1, coming in s0.
+// begin tries the ways to start leg number n in s1, coming in s0.
 func (sr *search) begin(l *leg, n, s0, s1 int) error {
 	p := sr.p
 	if sr.allow != nil && !sr.allow(n, p.states.all[s1]) {
@@ -340,7 +319,7 @@ func (sr *search) begin(l *leg, n, s0, s1 int) error {
 	}
 	lost := math.Inf(1)
 	first := p.index(t)
-	for k := first; k == first || float64(k)*p.course.binS-t < lost; k++ {
+	for k := first; k == first || p.mayWait(l, k, s0, s1, t, lost); k++ {
 		var pr Price
 		g, err := p.beginAt(l, k, s0, s1, t, false, &pr)
 		if err != nil {
@@ -349,56 +328,16 @@ func (sr *search) begin(l *leg, n, s0, s1 int) error {
 			}
 			return err
 		}
-		eff := g.equalS() - t
+		eff := g.t - t
 		if k > first && eff >= lost {
 			continue
 		}
 		lost = math.Min(lost, eff)
-		c := candidate{s0: int32(s0), g: g}
-		c.lo, c.hi = p.bounds(l, k, s1, &g)
-		if c.lo > sr.bestHi[s1] {
-			continue
+		if g.t < sr.best[s1].g.t {
+			sr.best[s1] = candidate{int32(s0), g}
 		}
-		sr.bestHi[s1] = math.Min(sr.bestHi[s1], c.hi)
-		sr.cands[s1] = append(sr.cands[s1], c)
 	}
 	return nil
-}
-
-// bounds returns bounds of the moment at which a boat without a change would
-// have had to begin the leg to be level with g in state s1. They are equal
-// when one pace holds all the way back.
-func (p *Problem) bounds(l *leg, k, s1 int, g *begun) (lo, hi float64) {
-	if g.fromM == 0 {
-		return g.t, g.t
-	}
-	s := &l.steps[0]
-	lo, hi = math.Inf(-1), g.t
-	if g.fromM > s.lengthM || g.alongMS == 0 {
-		return lo, hi
-	}
-	eq := g.equalS()
-	k0, k1 := p.index(eq), p.index(g.t)
-	slowest, fastest := math.Inf(1), 0.0
-	for i := min(k0, k); i <= k1; i++ {
-		q, b := p.paceIn(s, i, s1)
-		if q == nil || q.AlongMS == 0 {
-			return lo, hi
-		}
-		if stop, _ := p.turn(s, i, s1, q, b); stop > 0 {
-			return lo, hi
-		}
-		v := q.AlongMS / (1 + q.ChangesPerS*q.lossS)
-		slowest, fastest = math.Min(slowest, v), math.Max(fastest, v)
-	}
-	if slowest == fastest {
-		return eq, eq
-	}
-	lo, hi = g.t-g.fromM/slowest, g.t-g.fromM/fastest
-	if p.index(lo) < min(k0, k) {
-		lo = math.Inf(-1)
-	}
-	return lo, hi
 }
 
 // Sail sails a schedule. free makes changes free and instant; log, when not

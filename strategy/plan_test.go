@@ -271,6 +271,40 @@ func TestNoOvertaking(t *testing.T) {
 	}
 }
 
+// Nor does one that changes her foils at the start, whatever the price of the
+// change is as the wind shifts: she may wait for it to fall.
+func TestNoOvertakingInChanges(t *testing.T) {
+	r := rand.New(rand.NewPCG(137, 139))
+	waits := 0
+	for range 25 {
+		wx := fakeWind{mean: 4 + 9*r.Float64(), swing: 6 * r.Float64(), fromDeg: 360 * r.Float64(), turnDeg: 120 * r.Float64(), periodH: 3 + 10*r.Float64()}
+		p := newFakeProblem(t, 2, 9*float64(r.IntN(2)), wx, 2, 40, 1.5, 0.4)
+		n := p.Stages() / 2 // with a tack or gybe on entering it, at times
+		s0, s1 := r.IntN(len(p.states.all)), r.IntN(len(p.states.all))
+		last := math.Inf(-1)
+		for d := 0.0; d < 24*3600; d += 150 {
+			st, err := p.sailStage(n, s0, s1, d, false, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if math.IsInf(st.ArriveS, 1) {
+				continue
+			}
+			if st.Change.WaitS > 0 {
+				waits++
+			}
+			if st.ArriveS < last-1e-6 {
+				t.Errorf("changing from %v to %v at %.0f s arrives %.3f s before a boat that did so earlier (wind %+v)", p.states.all[s0], p.states.all[s1], d, last-st.ArriveS, wx)
+				break
+			}
+			last = math.Max(last, st.ArriveS)
+		}
+	}
+	if waits == 0 {
+		t.Errorf("no change waited: the test shows too little")
+	}
+}
+
 // The published trap for speeds frozen at departure: a leg of 10 units at
 // speed 1 before time 5 and 5 after. Leaving at 4 arrives at 6.8, leaving at 5
 // at 7.0.

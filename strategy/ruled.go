@@ -124,12 +124,14 @@ const (
 )
 
 // prove searches without leaving anything out for something better than v, as
-// far as that comes to an end soon. v is of the problem under a rest quota, and
-// no schedule costs less than least.
+// far as that comes to an end soon. No schedule costs less than least.
 func (p *Problem) prove(ctx context.Context, allow Allowed, v *Voyage, least, leastS float64) (*Voyage, error) {
 	q := *p
 	q.person.ToleranceS = -1
 	q.budget = max(provingLabels*len(p.course.legs), leastProving)
+	if n := len(p.states.all); n > manyStates {
+		q.budget = q.budget * manyStates / n
+	}
 	bound := p.cost(v)
 	v.OpenS = math.Max(bound-least, 0)
 	for _, more := range levels {
@@ -185,6 +187,18 @@ func (p *Problem) useful(a *ahead, most int) []bool {
 	for _, s := range a.few(most, start) {
 		keep[s] = true
 	}
+	for _, s := range a.steady(most) {
+		keep[s] = true
+	}
+	if p.person.EffortJ > 0 {
+		// What takes least work: each foil in, or out by one action.
+		n := len(p.states.settings)
+		for i, st := range p.states.all {
+			if p.prices.moves[st.Port].n <= 1 && p.prices.moves[st.Starboard].n <= 1 && n*n > manyStates {
+				keep[i] = true
+			}
+		}
+	}
 	if p.person.RestS > 0 {
 		for k := range a.then {
 			for s := range a.then[k] {
@@ -218,10 +232,10 @@ func (p *Problem) withSome(ctx context.Context, allow Allowed, loose *Voyage, le
 		q.kept[p.states.Index(s)] = true
 	}
 	v, err := q.BestFor(ctx, p.only(q.kept, allow), progress)
-	if err == nil && v.Status == Found {
-		v.OpenS = math.Max(p.cost(v)-least, 0)
+	if err != nil || v.Status != Found {
+		return v, err
 	}
-	return v, err
+	return p.prove(ctx, allow, v, least, loose.ArriveS-loose.OpenS)
 }
 
 // searchUpTo is the search for a schedule of a cost of at most upTo; nil where
