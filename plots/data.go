@@ -94,8 +94,7 @@ type ByHand struct {
 	TimeGainedMin float64 // over the first baseline
 	BehindMin     float64 // later than the plan
 	Actions       []Action
-	Ledger        []LedgerRow // over the first baseline
-	Running       []RunningPoint
+	Ledger        []LedgerRow // over the first baseline; optional
 	EffortKJ      float64
 }
 

@@ -85,6 +85,10 @@ func (p *passagePage) tabulateLedgers() {
 			p.LedgerHeads = append(p.LedgerHeads, "over: "+b.Name)
 		}
 	}
+	if h := p.ByHand; h != nil && len(h.Ledger) > 0 {
+		ledgers = append(ledgers, h.Ledger)
+		p.LedgerHeads = append(p.LedgerHeads, "by hand, over: "+p.Baselines[0].Name)
+	}
 	line := map[string]int{}
 	for k, l := range ledgers {
 		sum := 0.0

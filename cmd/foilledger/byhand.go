@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -13,6 +14,7 @@ import (
 
 	"foilledger/strategy"
 	"foilledger/vpp/units"
+	"foilledger/weather"
 )
 
 // byHand is a passage sailed with a schedule given by hand, priced by the
@@ -66,6 +68,21 @@ func sailByHand(q *question, res *result) (*byHand, error) {
 		h.effortJ += lg.Changes[i].Price.EffortJ
 	}
 	return h, nil
+}
+
+// account splits what the schedule gains over foils never used, sailed on the
+// same stages; there is no ledger where that outlasts the forecast.
+func (h *byHand) account(ctx context.Context) error {
+	b, err := h.problem.Best(ctx, strategy.FoilsIn, false, nil)
+	var gap *weather.CoverageError
+	if errors.As(err, &gap) {
+		return nil
+	}
+	if err != nil || b.Status != strategy.Found {
+		return err
+	}
+	h.ledger, err = h.problem.NewLedger(h.voyage, h.problem, b)
+	return err
 }
 
 // gainedS is the time gained over the first baseline.

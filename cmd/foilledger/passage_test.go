@@ -28,6 +28,13 @@ func sameByHand(ts *testscript.TestScript, _ bool, args []string) {
 	if !(math.Abs(h.BehindPlanMin)*60 <= tol) || !(math.Abs(h.TimeGainedMin-p.Baselines[0].TimeGainedMin)*60 <= tol) {
 		ts.Fatalf("by hand %.2f min behind the plan, gains %.2f min where the plan gains %.2f", h.BehindPlanMin, h.TimeGainedMin, p.Baselines[0].TimeGainedMin)
 	}
+	sum := 0.0
+	for _, l := range h.Ledger {
+		sum += l.Minutes
+	}
+	if !(math.Abs(sum-h.TimeGainedMin) <= 0.05) {
+		ts.Fatalf("the ledger by hand sums to %.3f min, the gain is %.3f min", sum, h.TimeGainedMin)
+	}
 	for i, a := range h.Actions {
 		if b := p.Actions[i]; a.Side != b.Side || a.Action != b.Action || a.To != b.To {
 			ts.Fatalf("action %d: by hand %+v, plan %+v", i, a, b)

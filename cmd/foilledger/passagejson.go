@@ -93,6 +93,7 @@ type byHandJSON struct {
 	BehindPlanMin float64      `json:"behind_plan_min"`
 	EffortKJ      float64      `json:"effort_kj"`
 	Actions       []actionJSON `json:"actions"`
+	Ledger        []ledgerJSON `json:"ledger"` // over foils aboard, never used; empty where that outlasts the forecast
 }
 
 type refinedJSON struct {
@@ -170,7 +171,7 @@ func (res *result) json(q *question) passageJSON {
 	}
 	if h := res.hand; h != nil {
 		out.ByHand = &byHandJSON{h.name, timeAt(res.source, h.voyage.ArriveS).Format(time.RFC3339), h.voyage.TimeS() / units.SPerHour, h.gainedS(res) / 60,
-			(h.voyage.ArriveS - v.ArriveS) / 60, h.effortJ / 1000, res.actionsJSON(h.log, nil)}
+			(h.voyage.ArriveS - v.ArriveS) / 60, h.effortJ / 1000, res.actionsJSON(h.log, nil), ledgerJSONs(h.ledger)}
 	}
 	for _, r := range res.refined {
 		out.Precision = append(out.Precision, refinedJSON{r.What, r.ChangeS / 60})

@@ -230,6 +230,11 @@ func (res *result) complete(ctx context.Context, q *question, f *fleet, sailor *
 	if res.spread, err = overMembers(ctx, q, sailor, res, pr); err != nil {
 		return err
 	}
+	if res.hand != nil {
+		if err := res.hand.account(ctx); err != nil {
+			return err
+		}
+	}
 	if q.options.refine {
 		done := pr.start("other steps")
 		res.refined, err = res.problem.Discretisation(ctx, res.best, nil)

@@ -226,10 +226,28 @@ func (c *constraint) words() string {
 // printLedgers prints where the time comes from, against every baseline.
 func printLedgers(w io.Writer, res *result) {
 	fmt.Fprintf(w, "\nWhere the time comes from (minutes gained)\n\n")
+	short := map[string]string{baseNeverUsed: "never used", baseNotAboard: "not aboard"}
+	type column struct {
+		name string
+		*strategy.Ledger
+	}
+	var cols []column
+	for k, b := range res.bases {
+		if l := res.ledgerOf(k); len(l.Items) > 0 {
+			name := b.name
+			if s := short[name]; s != "" {
+				name = s
+			}
+			cols = append(cols, column{name, l})
+		}
+	}
+	if res.hand != nil && res.hand.ledger != nil {
+		cols = append(cols, column{"by hand", res.hand.ledger})
+	}
 	var causes []string
 	seen := map[string]int{}
-	for k := range res.bases {
-		for _, i := range res.ledgerOf(k).Items {
+	for _, c := range cols {
+		for _, i := range c.Items {
 			if _, ok := seen[i.Cause]; !ok {
 				seen[i.Cause] = len(causes)
 				causes = append(causes, i.Cause)
@@ -238,28 +256,17 @@ func printLedgers(w io.Writer, res *result) {
 	}
 	rows := make([][]string, len(causes)+1)
 	for i, c := range causes {
-		rows[i] = []string{c}
+		rows[i] = make([]string, 1+len(cols))
+		rows[i][0] = c
 	}
 	total := []string{"time gained"}
 	head := []string{"<cause, over foils:"}
-	short := map[string]string{baseNeverUsed: "never used", baseNotAboard: "not aboard"}
-	for k, b := range res.bases {
-		l := res.ledgerOf(k)
-		if len(l.Items) == 0 {
-			continue
+	for k, c := range cols {
+		head = append(head, c.name)
+		for _, i := range c.Items {
+			rows[seen[i.Cause]][k+1] = fmt.Sprintf("%+.1f", i.GainS/60)
 		}
-		name := b.name
-		if s := short[name]; s != "" {
-			name = s
-		}
-		head = append(head, name)
-		for i := range causes {
-			rows[i] = append(rows[i], "")
-		}
-		for _, i := range l.Items {
-			rows[seen[i.Cause]][len(head)-1] = fmt.Sprintf("%+.1f", i.GainS/60)
-		}
-		total = append(total, fmt.Sprintf("%+.1f", l.TotalS/60))
+		total = append(total, fmt.Sprintf("%+.1f", c.TotalS/60))
 	}
 	rows[len(causes)] = total
 	table(w, head, rows)

@@ -56,7 +56,7 @@ func (res *result) report(q *question) *plots.PassageReport {
 	}
 	if h := res.hand; h != nil {
 		rep.ByHand = &plots.ByHand{Name: h.name, Words: h.words(res), PassageTimeH: h.voyage.TimeS() / units.SPerHour, TimeGainedMin: h.gainedS(res) / 60,
-			BehindMin: (h.voyage.TimeS() - v.TimeS()) / 60, EffortKJ: h.effortJ / 1000, Actions: res.actionRows(h.log, nil)}
+			BehindMin: (h.voyage.TimeS() - v.TimeS()) / 60, EffortKJ: h.effortJ / 1000, Actions: res.actionRows(h.log, nil), Ledger: ledgerRows(h.ledger)}
 	}
 	rep.BreakMaps = res.evenCharts(res.problem.Sailor)
 	names := res.problem.States()
