@@ -361,8 +361,8 @@ func describePolicies(setting string) []string {
 		"never out: both foils stay in.",
 		"always out: the leeward foil is out (" + setting + ") wherever no limit forbids it.",
 		"thresholds: out from 12 kn of wind between 70° and 150°, in below 10 kn or 5° outside of that, no two changes within half an hour.",
-		"break-even: a change is made when what it gains, for as long as the newest forecast lets it, exceeds one and a half times what it costs.",
-		"re-plan: the best schedule in the newest forecast, planned anew whenever one is issued.",
+		"break-even: the leeward foil goes to the fastest setting when, by the newest forecast, that stays the fastest for one and a half times the break-even time.",
+		"re-plan: the best schedule in the newest forecast, planned anew whenever one is issued and once a day in an old one.",
 		trial.CeilingName + ": the best schedule for the weather that came; it knows the future and is the ceiling.",
 	}
 }

@@ -8,7 +8,6 @@ import (
 
 	"foilledger/plots"
 	"foilledger/strategy/trial"
-	"foilledger/vpp/units"
 )
 
 // trialJSON is the machine-readable result of a trial. Keys carry their units;
@@ -244,8 +243,3 @@ func shorten(s string, n int) string {
 	}
 	return string(r[:n-1]) + "…"
 }
-
-// moveDegrees are a move's settings in the words of a schedule by hand.
-func (n *trialNote) setting(boat int, i uint8) setting { return n.Boats[boat].Settings[i] }
-
-func nm(m float64) float64 { return m / units.MPerNM }

@@ -134,38 +134,6 @@ func (r *BreakEvenRule) boardHolds(v *strategy.View, moments []strategy.Moment) 
 	return true
 }
 
-// gain is the time that setting to saves over setting now before it stops
-// saving any, or the wind comes round to the other side.
-func (r *BreakEvenRule) gain(v *strategy.View, moments []strategy.Moment, now, to uint8) float64 {
-	if len(moments) == 0 {
-		old, _ := v.Steady(now)
-		if s, ok := v.Steady(to); ok && s > 0 {
-			return orDefault(r.AssumeS, 2*units.SPerHour) * (1 - old/s)
-		}
-		return 0
-	}
-	var sum, best float64
-	for i, m := range moments {
-		if m.Starboard != v.Starboard {
-			break
-		}
-		old, _ := v.SpeedIn(m, now)
-		s, ok := v.SpeedIn(m, to)
-		if !ok || s <= 0 {
-			break
-		}
-		d := orDefault(r.AssumeS, 2*units.SPerHour)
-		if i+1 < len(moments) {
-			d = moments[i+1].TimeS - m.TimeS
-		} else if i > 0 {
-			d = m.TimeS - moments[i-1].TimeS
-		}
-		sum += d * (1 - old/s)
-		best = math.Max(best, sum)
-	}
-	return best
-}
-
 func other(s strategy.Side) strategy.Side { return 1 - s }
 
 func orDefault(x, otherwise float64) float64 {

@@ -50,7 +50,7 @@ func Run[R any](ctx context.Context, n int, do func(ctx context.Context, job int
 			out[i], have[i] = r, true
 		}
 	}
-	var todo []int
+	var left []int
 	done, total := 0, 0
 	for i := range n {
 		if !o.Part.Has(i) {
@@ -60,7 +60,7 @@ func Run[R any](ctx context.Context, n int, do func(ctx context.Context, job int
 		if have[i] {
 			done++
 		} else {
-			todo = append(todo, i)
+			left = append(left, i)
 		}
 	}
 	workers := o.Workers
@@ -75,15 +75,15 @@ func Run[R any](ctx context.Context, n int, do func(ctx context.Context, job int
 	if o.Progress != nil {
 		o.Progress(done, total)
 	}
-	for range min(workers, len(todo)) {
+	for range min(workers, len(left)) {
 		wg.Go(func() {
 			for {
 				mu.Lock()
-				if next == len(todo) || ctx.Err() != nil {
+				if next == len(left) || ctx.Err() != nil {
 					mu.Unlock()
 					return
 				}
-				job := todo[next]
+				job := left[next]
 				next++
 				mu.Unlock()
 				r, err := do(ctx, job)
