@@ -1,11 +1,18 @@
 package rulecard
 
-import "context"
+import (
+	"context"
+	"errors"
+	"math"
+
+	"foilledger/weather"
+)
 
 // CrossValidated is the mean time lost by cards of 1, 2, … rules on passages
 // that they were not fitted to: the groups of passages are dealt into two
-// halves, and each half is tried with the cards fitted to the other. It is nil
-// when there is one group only.
+// halves, and each half is sailed with the cards fitted to the other. It is nil
+// when there is one group only. No passage counts for more than twice what the
+// foils never out would lose.
 func CrossValidated(ctx context.Context, ps []*Passage, opt Options) ([]float64, error) {
 	var half [2][]*Passage
 	side := map[int]int{}
@@ -29,11 +36,16 @@ func CrossValidated(ctx context.Context, ps []*Passage, opt Options) ([]float64,
 			s := steps[min(n, len(steps)-1)]
 			lost := 0.0
 			for _, p := range half[1-h] {
-				t, err := p.estimate(s.Card)
+				f, err := p.Try(ctx, s.Card)
 				if err != nil {
-					return nil, err
+					var ce *weather.CoverageError
+					if !errors.As(err, &ce) {
+						return nil, err
+					}
+					f.Arrived = false // the weather ends before this slower boat arrives
 				}
-				lost += t - p.BestS
+				// One boat that gets stuck must not decide about all the rules.
+				lost += math.Min(f.LostS(), 2*(p.NeverS-p.BestS))
 			}
 			if h == 0 {
 				out = append(out, 0)
