@@ -104,6 +104,8 @@ func (a Alternatives) Reason() string {
 		switch {
 		case !math.IsNaN(s):
 			parts = append(parts, compare(s, name))
+		case bar == BarRest:
+			parts = append(parts, name+" would leave too little rest, for the foils could not be left alone")
 		case bar != BarNone && bar != BarNoMoment:
 			parts = append(parts, fmt.Sprintf("%s cannot be: %s", name, bar))
 		}
