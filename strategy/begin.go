@@ -94,7 +94,8 @@ func (p *Problem) beginAt(l *leg, k, s0, s1 int, t float64, free bool, price *Pr
 	g.t = g.startS
 	if s0 != s1 && !free {
 		p.priceAt(l, k, b, s0, s1, q1, price)
-		g.t += price.effectS
+		// Nothing is known of the weather before the departure.
+		g.t = math.Max(g.t+price.effectS, p.DepartS)
 	}
 	g.turnS, g.boards = p.enter(s, k, s1)
 	g.t += g.turnS

@@ -101,7 +101,7 @@ func (p *Problem) drop(set []*label) []*label {
 		if i == rested {
 			continue
 		}
-		apart := math.Inf(1)
+		var apart float64
 		if i+1 < len(set) {
 			a, b := set[i-1], set[i+1]
 			apart = b.t - a.t + math.Abs(up(b)-up(a))

@@ -14,11 +14,10 @@ import (
 
 // departureRow is one departure of the comparison, as the searches find it.
 type departureRow struct {
-	departS  float64
-	arriveS  float64 // +Inf without a course
-	neverS   float64 // of the baseline on its own course
-	why      string
-	heldOver bool // the baseline outlasts the forecast
+	departS float64
+	arriveS float64 // +Inf without a course
+	neverS  float64 // of the baseline on its own course
+	why     string
 }
 
 // departures compares departures over the forecast's span, with a coarser mesh

@@ -43,10 +43,8 @@ func (v *Variant) weigh(doc map[string]any, base *vpp.Boat, rule MassRule) error
 		return nil
 	}
 	f := base.Foils
-	massKg := f.MassKg
-	if x, ok := v.value("foils.mass_kg"); ok {
-		massKg = x
-	} else {
+	massKg, ok := v.value("foils.mass_kg")
+	if !ok {
 		ratio := func(key string, was float64) float64 {
 			if x, ok := v.value(key); ok && x > 0 {
 				return x / was
