@@ -149,7 +149,7 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 	theta := d3{x[iTrim], 0, 1, 0}
 	r := d3{x[iLoad], 0, 0, 1}
 	hs := m.hull.state(m, &sp.hull, w, phi, sin, cos, theta, r)
-	sinT, _ := theta.sincos()
+	sinT, cosT := theta.sincos()
 	{
 		var wr wrench
 		free := sinT.scale(h.BowXM).add(hs.rise).addc(h.BowFreeboardM)
@@ -163,7 +163,7 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 		wr.fz.v -= w
 		wr.mp = hs.pitch.add(drag.scale(m.lever))
 		k := &m.boat.Keel
-		sk, _ := phi.addc(sd * t.rs.cant).sincos()
+		sk := sin.scale(t.rs.keel.cosK).add(cos.scale(sd * t.rs.keel.sinK))
 		rm := hs.righting.add(sk.sub(sin).scale(k.BulbKg * gravity * k.ArmM))
 		bal := &m.boat.Ballast
 		if t.rs.ballastKg > 0 {
@@ -191,7 +191,7 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 		}
 	}
 
-	t.air(x, phi0, dphi, f0, df0, &a, out, parts)
+	t.air(d3{phi0, dphi, 0, 0}, d3{f0, df0, 0, 0}, sin.v*sd, cos.v, &a, parts)
 
 	// Fins: (heel, trim, leeway).
 	gFin := [3][4]float64{{sd * dphi, 0, 0, 0}, {0, 0, 1, 0}, {0, sd, 0, 0}}
@@ -200,9 +200,9 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 		te := draftAt(&sp.draft, phi)
 		var wr wrench
 		wr.mp.v = sp.finLever
-		t.rs.keel.mirrored(sd).forces(sp, phi, theta, lee, te, &wr)
-		t.st.board.mirrored(sd).forces(sp, phi, theta, lee, te, &wr)
-		t.st.rudder.mirrored(sd).forces(sp, phi, theta, lee, te, &wr)
+		t.rs.keel.mirrored(sd).forces(sp, sin, cos, theta, lee, te, &wr)
+		t.st.board.mirrored(sd).forces(sp, sin, cos, theta, lee, te, &wr)
+		t.st.rudder.mirrored(sd).forces(sp, sin, cos, theta, lee, te, &wr)
 		induced := wr.fx.v
 		wr.fx.v -= sp.finDrag
 		crossFlow(sp, m, lee, &wr)
@@ -217,7 +217,7 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 
 	for i := range t.st.foils {
 		if g := &t.st.foils[i]; g.out {
-			t.foil(i, g, x, phi, sin, cos, hs.rise, sinT, dphi, &a, out, parts)
+			t.foil(i, g, x, phi, sin, cos, hs.rise, sinT, cosT.v, dphi, &a, out, parts)
 		}
 	}
 
@@ -233,17 +233,16 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 	out.net = a.fx[0]
 }
 
-// air adds sails and windage; everything depends on s alone.
-func (t *task) air(x *[nUnknown]float64, phi0, dphi, f0, df0 float64, a *sums, out *balance, parts *tally) {
+// air adds sails and windage; everything, heel phi and lift fraction f, depends on
+// s alone.
+func (t *task) air(phi, f d3, sinPhi, cosPhi float64, a *sums, parts *tally) {
 	m, sp := t.m, t.sp
-	phi := d3{phi0, dphi, 0, 0}
-	sin, cos := phi.sincos()
-	f := d3{f0, df0, 0, 0}
+	sin, cos := phi.chain(sinPhi, cosPhi), phi.chain(cosPhi, -sinPhi)
 	zG := m.boat.Hull.CGHeightM
 	rig := &m.boat.Rig
 	drive, side := t.sail.forces(&sp.wind, f, cos, t.power, m.factors.SailPower, rig.MinDepower)
 	ce := f.scale(t.power).addc(-1).scale(rig.TwistDrop).addc(1).scale(t.sail.ce).addc(-zG)
-	wd, ws := windage(&sp.wind, rig, cos)
+	wd, ws := windage(&sp.wind, rig, m.windage, cos)
 	zw := rig.WindageHeightM - zG
 	mast := side.add(ws) // square to the mast
 	var wr wrench
@@ -262,9 +261,9 @@ func (t *task) air(x *[nUnknown]float64, phi0, dphi, f0, df0 float64, a *sums, o
 	}
 }
 
-// windage is the drag of hull, mast and rigging along the apparent wind.
-func windage(w *windState, rig *Rig, cosPhi d3) (drive, side d3) {
-	p := windProfile(max(rig.WindageHeightM, 1), rig.WindExponent)
+// windage is the drag of hull, mast and rigging along the apparent wind; p is the
+// wind at its height over that at 10 m.
+func windage(w *windState, rig *Rig, p float64, cosPhi d3) (drive, side d3) {
 	ax := w.tws*p*w.cos + w.v
 	ay := cosPhi.scale(w.tws * p * w.sin)
 	k := ay.sq().addc(ax*ax + 1e-9).sqrt().scale(0.5 * airDensity * rig.WindageAreaM2)
@@ -272,14 +271,14 @@ func windage(w *windState, rig *Rig, cosPhi d3) (drive, side d3) {
 }
 
 // foil adds one foil: its own inputs are heel, root height and angle of attack.
-func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, rise, sinT d3, dphi float64, a *sums, out *balance, parts *tally) {
+func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, rise, sinT d3, cosT, dphi float64, a *sums, out *balance, parts *tally) {
 	sp, sd := t.sp, t.side
 	sg := g.side * sd // side of the earth it is on
 	// Height of the root over the water, in (heel, trim, load).
 	zr := rise.add(sinT.scale(g.xF)).add(cos.scale(g.zR)).sub(sin.scale(sg * g.yR))
 	p := d3{sg * phi.v, 1, 0, 0} // heel towards the foil
 	z := d3{zr.v, 0, 1, 0}
-	fl := g.flow(sp, &sp.slices[i], p, z)
+	fl := g.flow(sp, &sp.slices[i], p, z, sg*sin.v, cos.v)
 	// Chains: heel towards the foil, root height, angle of attack.
 	var gr [3][4]float64
 	gr[0][iHeel] = sg * sd * dphi
@@ -288,16 +287,15 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 	var total wrench
 	normal, spread := 0.0, 0.0
 	cl0, cap0 := 0.0, 1.0
-	panel := func(b, s, gamma d3, inc, cosDih, arm float64, first bool) {
-		sinG, cosG := math.Sincos(gamma.v)
-		lee := g.side * x[iLeeway] // leeway towards the foil
-		al := d3{inc + cosDih*math.Sin(x[iTrim]) + lee*sinG, 0, 0, 1}
-		// Partials of the angle of attack; gamma falls as heel rises.
-		gr[2] = [4]float64{-lee * cosG * gr[0][iHeel], g.side * sinG, cosDih * math.Cos(x[iTrim]), 0}
-		n, d, cl, rms := g.panelForce(sp, &fl, b, al, gamma)
+	panel := func(b, s, gamma, sg3 d3, inc, cosDih, arm float64, first bool) {
+		sinG, cosG := sg3.v, -sg3.x // gamma falls as heel rises
+		lee := g.side * x[iLeeway]  // leeway towards the foil
+		al := d3{inc + cosDih*sinT.v + lee*sinG, 0, 0, 1}
+		// Partials of the angle of attack.
+		gr[2] = [4]float64{-lee * cosG * gr[0][iHeel], g.side * sinG, cosDih * cosT, 0}
+		n, d, cl, rms := g.panelForce(sp, &fl, b, al, sg3)
 		// Orbital velocity and surface height are a quarter of a wave apart.
 		spread += math.Hypot(rms, n.y*sp.wave.surface)
-		sg3 := gamma.chain(sinG, cosG)
 		cg3 := gamma.chain(cosG, -sinG)
 		var wr wrench
 		if first {
@@ -314,16 +312,16 @@ func (t *task) foil(i int, g *foilSide, x *[nUnknown]float64, phi, sin, cos, ris
 		wr.mp = wr.fz.scale(g.xF).add(d.scale(g.zR - g.zG))
 		a.add(&wr, &gr)
 		if parts != nil {
-			g.tallyDrag(sp, &fl, b, al, gamma, first, &parts.drag)
+			g.tallyDrag(sp, &fl, b, al, sg3, first, &parts.drag)
 		}
 		total.fx.v += wr.fx.v
 		total.fy.v += wr.fy.v
 		total.fz.v += wr.fz.v
 		normal += math.Abs(n.v)
 	}
-	panel(fl.bMain, fl.sMain, fl.gMain, g.incidence, g.cosD, g.armMain, true)
+	panel(fl.bMain, fl.sMain, fl.gMain, fl.sinMain, g.incidence, g.cosD, g.armMain, true)
 	if g.tip > 0 {
-		panel(fl.bTip, fl.sTip, fl.gTip, g.tipInc, g.cosT, g.armTip, false)
+		panel(fl.bTip, fl.sTip, fl.gTip, fl.sinTip, g.tipInc, g.cosT, g.armTip, false)
 	}
 	if g.side > 0 {
 		out.foilN, out.foilZ, out.foilRms = normal, total.fz.v, spread

@@ -59,24 +59,6 @@ func (a d3) positive(eps float64) d3 {
 	return a.chain(0.5*(a.v+r), 0.5*(1+a.v/r))
 }
 
-// softplus is ln(1+eᵘ), a smooth max(u, 0), and its slope, the logistic curve.
-// Beyond ±30 it is within 10⁻¹³ of its limits, and beyond −700 it is 0.
-func softplus(u float64) (f, df float64) {
-	switch {
-	case u > 30:
-		return u, 1
-	case u < -30:
-		if u < -700 {
-			return 0, 0
-		}
-		e := math.Exp(u)
-		return e, e
-	}
-	e := math.Exp(u)
-	// Log1p is slower, and its digits below 10⁻¹⁶ are of no use here.
-	return math.Log(1 + e), e / (1 + e)
-}
-
 // smoothMax is a smooth max(a, floor) that never falls below the floor.
 func (a d3) smoothMax(floor, width float64) d3 {
 	f, df := softplus((a.v - floor) / width)

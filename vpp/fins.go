@@ -23,19 +23,18 @@ const (
 	helmShare   = 1.0 // the rudder meets the flow at the leeway angle
 )
 
-// finSide is one surface. cant is to the side that the boat heels away from
+// finSide is one surface, canted by κ to the side that the boat heels away from
 // (positive for a keel canted to windward).
 type finSide struct {
 	area, span float64
 	x, arm     float64 // arm: roll arm of the normal force
-	sinK, cosK float64
-	cant       float64
+	sinK, cosK float64 // of κ
 	height     float64 // of its centre over G, for the pitch arm of its drag
 	lateral    float64
 }
 
 func newFin(b *Boat, span, chord, x, y, cant float64) finSide {
-	f := finSide{area: span * chord, span: span, x: x, cant: cant, lateral: span * chord}
+	f := finSide{area: span * chord, span: span, x: x, lateral: span * chord}
 	f.sinK, f.cosK = math.Sincos(cant)
 	// Centre of lift at 45 % of the span from the hull (elliptic loading), on an
 	// axis that points down, and to windward by the cant.
@@ -110,12 +109,13 @@ type wrench struct{ fx, fy, fz, mh, mp d3 }
 
 // forces of one surface in (heel, trim, leeway tangent); te is effective over
 // geometric span. The heel is the earth's, so a keel canted to windward stands
-// at φ + κ from the vertical.
-func (f *finSide) forces(sp *speedState, phi, trim, leeway, te d3, w *wrench) {
+// at φ + κ from the vertical; sin and cos are those of φ.
+func (f *finSide) forces(sp *speedState, sin, cos, trim, leeway, te d3, w *wrench) {
 	if f.area == 0 {
 		return
 	}
-	s, c := phi.addc(f.cant).sincos()
+	s := sin.scale(f.cosK).add(cos.scale(f.sinK))
+	c := cos.scale(f.cosK).sub(sin.scale(f.sinK))
 	be := te.scale(f.span)
 	ae := be.sq().scale(1 / f.area)
 	hr := ae.sq().addc(4).sqrt().addc(2)
@@ -152,6 +152,6 @@ func (f *finSide) mirrored(side float64) *finSide {
 		return f
 	}
 	g := *f
-	g.cant, g.sinK = -f.cant, -f.sinK
+	g.sinK = -f.sinK
 	return &g
 }

@@ -97,7 +97,9 @@ type foilFlow struct {
 	indA          d3 // CDi / CL²
 	wetRoot       d3
 	pierce        d3
-	gMain, gTip   d3      // angle of the panel above the horizontal
+	gMain, gTip   d3 // angle of the panel above the horizontal
+	sinMain       d3 // and its sine
+	sinTip        d3
 	rigidShare    float64 // share of indA that a rigid surface would leave
 }
 
@@ -127,22 +129,23 @@ func strips(nodes [][2]float64, length float64, zIn, slope d3, delta float64, b,
 }
 
 // flow works out immersion, depth and section behaviour of a foil whose root is
-// z over the water when the boat heels phi towards the foil.
-func (g *foilSide) flow(sp *speedState, k *foilSlices, phi, z d3) foilFlow {
+// z over the water when the boat heels phi towards the foil; sin and cos are
+// those of phi.
+func (g *foilSide) flow(sp *speedState, k *foilSlices, phi, z d3, sin, cos float64) foilFlow {
 	var f foilFlow
 	f.gMain = phi.neg().addc(g.dih)
-	sm, dsm := math.Sincos(f.gMain.v)
-	slopeM := f.gMain.chain(sm, dsm)
+	slopeM := f.gMain.chain(g.sinD*cos-g.cosD*sin, g.cosD*cos+g.sinD*sin)
+	f.sinMain = slopeM
 	var bs, hs d3
 	strips(gauss5[:], g.main, z, slopeM, sp.smear, &f.bMain, &bs, &hs)
 	f.sMain = bs.div(f.bMain.addc(foilMinLength))
 	b := f.bMain
 	if g.tip > 0 {
 		f.gTip = phi.neg().addc(g.tipDih)
-		st, dst := math.Sincos(f.gTip.v)
+		f.sinTip = f.gTip.chain(g.sinT*cos-g.cosT*sin, g.cosT*cos+g.sinT*sin)
 		zt := z.add(slopeM.scale(g.main))
 		var ts d3
-		strips(gauss3[:], g.tip, zt, f.gTip.chain(st, dst), sp.smear, &f.bTip, &ts, &hs)
+		strips(gauss3[:], g.tip, zt, f.sinTip, sp.smear, &f.bTip, &ts, &hs)
 		f.sTip = ts.div(f.bTip.addc(foilMinLength))
 		b = b.add(f.bTip)
 	}
@@ -185,7 +188,7 @@ func inv4(a d3) d3 {
 	return a.chain(i2*i2, -4*i2*i2*i)
 }
 
-// lift is the lift coefficient of a panel that stands gamma over the horizontal:
+// lift is the lift coefficient of a panel that stands γ over the horizontal, by sin γ:
 // lin as the angle of attack wants it, cl what the caps leave of it, and in waves
 // the variance of cl.
 //
@@ -194,13 +197,13 @@ func inv4(a d3) d3 {
 // mean of the capped lift then is lin/(1 + E[a⁴]/cap⁴)^¼ with E[a⁴] = lin⁴ +
 // 6 lin²s² + 3s⁴, s² the variance of the uncapped lift coefficient: the fourth
 // moment put into the cap in place of lin⁴.
-func (f *foilFlow) lift(sp *speedState, alpha, gamma d3) (lin, cl, variance d3) {
+func (f *foilFlow) lift(sp *speedState, alpha, sinGamma d3) (lin, cl, variance d3) {
 	lin = f.slope.mul(alpha)
 	if sp.gustAngle2 == 0 {
 		return lin, lin.softCap(f.invCap), d3{}
 	}
-	sg, cg := math.Sincos(gamma.v)
-	s := f.slope.mul(gamma.chain(cg, -sg)).sq().scale(sp.gustAngle2)
+	// cos²γ = 1 − sin²γ
+	s := f.slope.sq().mul(sinGamma.sq().neg().addc(1)).scale(sp.gustAngle2)
 	a := lin.sq()
 	b := a.sq().add(a.scale(6).add(s.scale(3)).mul(s)).mul(f.invCap).addc(1)
 	r2 := 1 / math.Sqrt(b.v)
@@ -212,8 +215,8 @@ func (f *foilFlow) lift(sp *speedState, alpha, gamma d3) (lin, cl, variance d3) 
 // panelForce is force normal to a panel and drag along the flow, for the angle
 // of attack alpha (as third variable) on the immersed length b; rms is the
 // standard deviation of the force in waves.
-func (g *foilSide) panelForce(sp *speedState, f *foilFlow, b, alpha, gamma d3) (normal, drag, cl d3, rms float64) {
-	lin, cl, vr := f.lift(sp, alpha, gamma)
+func (g *foilSide) panelForce(sp *speedState, f *foilFlow, b, alpha, sinGamma d3) (normal, drag, cl d3, rms float64) {
+	lin, cl, vr := f.lift(sp, alpha, sinGamma)
 	s := b.scale(sp.q * g.chord)
 	normal = s.mul(cl)
 	cd := cl.sq().add(vr).mul(f.indA).

@@ -42,7 +42,7 @@ type hullData struct {
 	stab       stability
 	deadDeg    float64
 	tanB, cosB float64
-	lambdaMax  float64
+	invLambda4 float64 // 1/λ⁴, λ waterline length over planing beam: the most that can be wet
 }
 
 func newHullData(b *Boat, appendVolume float64) hullData {
@@ -64,7 +64,7 @@ func newHullData(b *Boat, appendVolume float64) hullData {
 		stab:    newStability(h),
 		deadDeg: units.Deg(h.DeadriseRad),
 		tanB:    math.Tan(h.DeadriseRad), cosB: math.Cos(h.DeadriseRad),
-		lambdaMax: h.LengthWaterlineM / h.PlaningBeamM,
+		invLambda4: math.Pow(h.LengthWaterlineM/h.PlaningBeamM, -4),
 	}
 	return hd
 }
@@ -118,15 +118,15 @@ func (hd *hullData) state(m *Model, hs *hullSpeed, w float64, phi, sin, cos, the
 	var out hullState
 	load := r.scale(w / hd.w0).positive(loadFloor)
 	out.load = load
-	lnR := math.Log(load.v)
-	pw := func(p float64) d3 { f := math.Exp(p * lnR); return load.chain(f, p*f/load.v) }
-	form := pw(1 - hd.kappa)
 
 	arm := hd.stab.arm(phi, sin, cos)
 	out.righting = r.mul(arm).scale(w * m.factors.RightingMoment)
 
 	wp := hs.blend
 	if wp < 1 {
+		lnR := math.Log(load.v)
+		pw := func(p float64) d3 { f := math.Exp(p * lnR); return load.chain(f, p*f/load.v) }
+		form := pw(1 - hd.kappa)
 		a := phi
 		if a.v < 0 {
 			a = a.neg()
@@ -168,7 +168,7 @@ func (hd *hullData) planing(h *Hull, hs *hullSpeed, w float64, theta, r, load d3
 	l, dl := savitskyLambda(y.v, hs.cv)
 	out.lambda = l
 	// Wetted length softly below the waterline length.
-	lam := y.chain(l, dl).softCap(con(math.Pow(hd.lambdaMax, -4)))
+	lam := y.chain(l, dl).softCap(con(hd.invLambda4))
 
 	tr := tau.scale(math.Pi / 180)
 	sn, cs := tr.sincos()

@@ -25,6 +25,7 @@ type Model struct {
 	lateralHeight float64 // of its centre over G
 	lever         float64 // height of the hull's drag over G
 	surgeMassKg   float64
+	windage       float64 // wind at the height of the windage over wind at 10 m
 	pool          sync.Pool
 }
 
@@ -96,6 +97,7 @@ func NewModel(b *Boat, f Factors) (*Model, error) {
 	m.lateralHeight = -h.CGHeightM - (hullLat*0.4*h.DraftM+fins*(h.DraftM+0.4*k.FinSpanM))/m.lateralArea
 	m.lever = -0.5*h.DraftM - h.CGHeightM
 	m.surgeMassKg = h.DisplacementKg * (1 + h.AddedMassFraction)
+	m.windage = windProfile(max(b.Rig.WindageHeightM, 1), b.Rig.WindExponent)
 	m.pool.New = func() any { return m.NewSolver() }
 	return m, nil
 }
@@ -163,8 +165,7 @@ func (m *Model) prepare(sp *speedState, st *setting, c *Condition, v float64) {
 	sp.foilLift, sp.foilDrag = m.factors.FoilLift, m.factors.FoilDrag
 	sp.wave = newWaveState(m, *c, v)
 	sp.wind = windState{c.TWSMS, math.Cos(c.TWARad), math.Sin(c.TWARad), v}
-	deck := windProfile(max(b.Rig.WindageHeightM, 1), b.Rig.WindExponent)
-	ax := c.TWSMS*deck*sp.wind.cos + v
+	ax := c.TWSMS*m.windage*sp.wind.cos + v
 	sp.qAir = 0.5 * airDensity * ax * math.Abs(ax)
 	if b.Foils == nil {
 		return

@@ -60,9 +60,9 @@ type tally struct {
 }
 
 // tallyDrag splits the drag of one panel; first carries spray, junction and air.
-func (g *foilSide) tallyDrag(sp *speedState, f *foilFlow, b, alpha, gamma d3, first bool, d *Drag) {
+func (g *foilSide) tallyDrag(sp *speedState, f *foilFlow, b, alpha, sinGamma d3, first bool, d *Drag) {
 	s := b.v * sp.q * g.chord * sp.foilDrag
-	lin, cl, vr := f.lift(sp, alpha, gamma)
+	lin, cl, vr := f.lift(sp, alpha, sinGamma)
 	l := cl.v - g.designCL
 	ind := cl.v * cl.v * f.indA.v
 	rigid := ind * f.rigidShare
