@@ -292,12 +292,20 @@ func printCard(s streams, o *cardOptions, res *cardResult) error {
 	}
 	table(w, []string{"rules", "fitted", "cross-validated", "tested", "of gain", "changes", "<"}, rows)
 	fmt.Fprintln(w)
-	for _, l := range append(append([]string{}, res.left...), res.warnings...) {
+	for _, l := range append(someOf(res.left, 3), res.warnings...) {
 		fmt.Fprintf(w, "%s\n", wrap("Note: "+l, 78, "  "))
 	}
 	if o.out != "" {
-		fmt.Fprintf(w, "Wrote %s to %s. Try the card in other weather: foilledger trial --rules %s/%s\n", strings.Join(cardFiles[:3], ", "), o.out, o.out, cardRules)
+		fmt.Fprintf(w, "Wrote %s to %s.\nTry the card in other weather: foilledger trial --rules %s/%s\n\n", strings.Join(cardFiles[:3], ", "), o.out, o.out, cardRules)
 	}
 	fmt.Fprintf(w, "%s\n", wrap(caution, 78, ""))
 	return nil
+}
+
+// someOf is the first n of many notes, and how many more there are.
+func someOf(notes []string, n int) []string {
+	if len(notes) <= n+1 {
+		return append([]string{}, notes...)
+	}
+	return append(append([]string{}, notes[:n]...), fmt.Sprintf("%d more passages are left out for like reasons", len(notes)-n))
 }
