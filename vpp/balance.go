@@ -80,6 +80,7 @@ type task struct {
 	side  float64 // +1; −1 mirrors the boat (tests of symmetry)
 	quick bool    // stop as soon as the net force is good to a fraction of a newton
 	must  bool    // a quick solve that is not given up early
+	least float64 // net force, N, below which a quick solve need not be good
 }
 
 func (t *task) weight() float64 {
@@ -119,6 +120,23 @@ func (a *sums) add(w *wrench, g *[3][4]float64) {
 	put(&a.mp, w.mp, g)
 }
 
+// addTo is add for a block of heel, trim and one more: its derivative to heel goes
+// times kx to the first unknown, that to the third input times kz to unknown j.
+func (a *sums) addTo(w *wrench, kx float64, j int, kz float64) {
+	putTo(&a.fx, w.fx, kx, j, kz)
+	putTo(&a.fy, w.fy, kx, j, kz)
+	putTo(&a.fz, w.fz, kx, j, kz)
+	putTo(&a.mh, w.mh, kx, j, kz)
+	putTo(&a.mp, w.mp, kx, j, kz)
+}
+
+func putTo(a *[5]float64, d d3, kx float64, j int, kz float64) {
+	a[0] += d.v
+	a[iHeel+1] += d.x * kx
+	a[iTrim+1] += d.y
+	a[j+1] += d.z * kz
+}
+
 func put(a *[5]float64, d d3, g *[3][4]float64) {
 	a[0] += d.v
 	for j := range 4 {
@@ -145,7 +163,6 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 	var a sums
 
 	// Hull, keel, ballast, waves: (heel, trim, load).
-	gHull := [3][4]float64{{sd * dphi, 0, 0, 0}, {0, 0, 1, 0}, {0, 0, 0, 1}}
 	theta := d3{x[iTrim], 0, 1, 0}
 	r := d3{x[iLoad], 0, 0, 1}
 	hs := m.hull.state(m, &sp.hull, w, phi, sin, cos, theta, r)
@@ -179,7 +196,7 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 			}
 		}
 		wr.mh = rm.neg()
-		a.add(&wr, &gHull)
+		a.addTo(&wr, sd*dphi, iLoad, 1)
 		out.rise, out.freeboard, out.immersion = hs.rise.v, free.v, p.v
 		out.lambda, out.bottomTrim = hs.lambda, hs.bottomTrim
 		if parts != nil {
@@ -194,7 +211,6 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 	t.air(d3{phi0, dphi, 0, 0}, d3{f0, df0, 0, 0}, sin.v*sd, cos.v, &a, parts)
 
 	// Fins: (heel, trim, leeway).
-	gFin := [3][4]float64{{sd * dphi, 0, 0, 0}, {0, 0, 1, 0}, {0, sd, 0, 0}}
 	{
 		lee := d3{sd * x[iLeeway], 0, 0, 1}
 		te := draftAt(&sp.draft, phi)
@@ -206,7 +222,7 @@ func (t *task) evaluate(x *[nUnknown]float64, out *balance, parts *tally) {
 		induced := wr.fx.v
 		wr.fx.v -= sp.finDrag
 		crossFlow(sp, m, lee, &wr)
-		a.add(&wr, &gFin)
+		a.addTo(&wr, sd*dphi, iLeeway, sd)
 		if parts != nil {
 			f := &parts.forces
 			f[PartAppendages], f[PartAppendagesInduced] = -sp.finDrag, induced
@@ -251,8 +267,7 @@ func (t *task) air(phi, f d3, sinPhi, cosPhi float64, a *sums, parts *tally) {
 	wr.fz = mast.mul(sin).neg()
 	wr.mh = side.mul(ce).add(ws.scale(zw)).scale(t.side)
 	wr.mp = ce.mul(drive).add(wd.scale(zw)).mul(cos).neg()
-	g := [3][4]float64{{1, 0, 0, 0}}
-	a.add(&wr, &g)
+	a.addTo(&wr, 1, iLoad, 0)
 	if parts != nil {
 		f := &parts.forces
 		f[PartSails], f[PartWindage] = drive.v, wd.v

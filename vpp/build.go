@@ -39,7 +39,7 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 	d.BSP, d.Cells, d.Acc, t.seeds = make([]float64, ns), make([]cell, ns), make([]float32, ns*numPowers*len(g.VMS)), make([]seed, ns)
 	fine := g.fine()
 	d.Fine = make([]float64, len(fine.HsM)*len(fine.TWSMS)*len(fine.TWARad)*len(t.settings))
-	var coarse []*surface3 // by leeward setting, once the speeds at the grid points are known
+	var refine []*refinement // by leeward setting, once the speeds at the grid points are known
 	ne := len(t.exts)
 	d.Less = make([]float64, (ne-1)*ne*len(c.HsM)*len(c.TWSMS)*len(c.TWARad))
 
@@ -58,7 +58,8 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 		}
 	}
 	total := full*len(g.HsM)*len(g.TWARad) + (len(rows)-full)*len(c.HsM)*len(c.TWARad) +
-		len(t.settings)*(len(g.TWSMS)-1)*(len(g.TWARad)-1)*max(len(g.HsM)-1, 1)
+		2*len(t.settings)*(len(g.TWSMS)-1)*(len(g.TWARad)-1)*max(len(g.HsM)-1, 1)
+	cells := len(t.settings) * (len(g.TWSMS) - 1) // rows of cells of the finer grid
 
 	var next, failed atomic.Int64
 	var mu sync.Mutex
@@ -87,8 +88,10 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 					switch {
 					case i >= len(rows):
 						j := i - len(rows)
+						quarters := j >= cells
+						j %= cells
 						l := j / (len(g.TWSMS) - 1)
-						k = t.fillFine(ctx, s, &fine, coarse[l], l, j%(len(g.TWSMS)-1))
+						k = t.fillFine(ctx, s, refine[l], quarters, l, j%(len(g.TWSMS)-1))
 					case rows[i].w == 0:
 						k, f = t.fillRow(ctx, s, rows[i])
 					default:
@@ -108,11 +111,16 @@ func buildTable(ctx context.Context, m *Model, g Grid, progress func(done, total
 	if err := run(full, len(rows)); err != nil {
 		return nil, err
 	}
-	hs, tws, twa := newAxis(g.HsM), newAxis(g.TWSMS), newAxis(g.TWARad)
 	for l := range t.settings {
-		coarse = append(coarse, newSurface3(&hs, &tws, &twa, d.BSP[l*n:(l+1)*n]))
+		refine = append(refine, t.newRefinement(l))
 	}
-	if err := run(len(rows), len(rows)+len(t.settings)*(len(g.TWSMS)-1)); err != nil {
+	if err := run(len(rows), len(rows)+cells); err != nil {
+		return nil, err
+	}
+	for l, r := range refine {
+		t.halfway(r, l)
+	}
+	if err := run(len(rows)+cells, len(rows)+2*cells); err != nil {
 		return nil, err
 	}
 	t.seeds = nil

@@ -114,6 +114,10 @@ func (s *Solver) promising(sp *speedState, c, used choice, best *candidate) bool
 	return d-2*m.hull.w0*over > drive-0.05*math.Abs(drive)-0.003*m.hull.w0
 }
 
+// closeBehind is how far behind the best, as a share of the weight, a choice is
+// looked at with care where the boat settles.
+const closeBehind = 0.02
+
 // otherRungs looks at the other rungs of keel and ballast for sails that run
 // close behind where the boat settles: smaller sails want less ballast.
 func (s *Solver) otherRungs(i int, c choice, best *candidate, consider func(choice)) {
@@ -121,7 +125,7 @@ func (s *Solver) otherRungs(i int, c choice, best *candidate, consider func(choi
 		return
 	}
 	k := &s.cand[s.index(c)]
-	if k.done != i+1 || !k.ok || k.rank < best.rank-0.02*s.m.hull.w0 {
+	if k.done != i+1 || !k.ok || k.rank < best.rank-closeBehind*s.m.hull.w0 {
 		return
 	}
 	for _, d := range [...]int16{-1, 1} {
@@ -158,6 +162,12 @@ func (s *Solver) try(sp *speedState, i int, c choice, guess *[nUnknown]float64, 
 	}
 	t := s.task(sp, c, 1)
 	t.quick = true
+	if best != nil && best.ok {
+		t.least = best.rank
+		if s.settling(best) {
+			t.least -= closeBehind * s.m.hull.w0
+		}
+	}
 	k.ok = s.balance(&t, &k.x, &k.bal, best == nil && !s.hasty || s.settling(best))
 	k.rank = s.rank(&k.bal)
 	k.done = i + 1

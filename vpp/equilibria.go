@@ -185,7 +185,7 @@ func (s *Solver) lift(nd *node) {
 				x := nd.x
 				var b balance
 				t := s.task(&s.one, c, 1)
-				t.quick = true
+				t.quick, t.least = true, from.order
 				ok := s.balance(&t, &x, &b, false)
 				if !ok { // from full sails to small ones, or back
 					x = nd.x

@@ -116,15 +116,18 @@ func (f *finSide) forces(sp *speedState, sin, cos, trim, leeway, te d3, w *wrenc
 	}
 	s := sin.scale(f.cosK).add(cos.scale(f.sinK))
 	c := cos.scale(f.cosK).sub(sin.scale(f.sinK))
-	be := te.scale(f.span)
-	ae := be.sq().scale(1 / f.area)
-	hr := ae.sq().addc(4).sqrt().addc(2)
-	slope := ae.scale(2 * math.Pi).div(hr)
+	// Effective span and lift slope depend on heel alone.
+	be, dbe := te.v*f.span, te.x*f.span
+	ae, dae := be*be/f.area, 2*be*dbe/f.area
+	root := math.Sqrt(ae*ae + 4)
+	a := 2 * math.Pi / (2 + root)
+	slope := d3{v: a * ae, x: a * dae * (1 - ae*ae/(root*(2+root)))}
 	alpha := leeway.mul(c).add(trim.scale(f.sinK))
 	cl := slope.mul(alpha).softCap(con(1 / (finMaxCL * finMaxCL * finMaxCL * finMaxCL)))
 	n := cl.scale(sp.q * f.area)
 	// Ri = N²/(π Te² q)
-	di := n.sq().div(be.sq()).scale(1 / (math.Pi * sp.q))
+	ib := 1 / be
+	di := n.sq().mul(d3{v: ib * ib, x: -2 * ib * ib * ib * dbe}).scale(1 / (math.Pi * sp.q))
 	w.fy = w.fy.sub(n.mul(c))
 	up := n.mul(s)
 	w.fz = w.fz.add(up)

@@ -14,8 +14,14 @@ const (
 )
 
 // quickNorm is the norm of the residuals (their squares) below which a quick
-// solve takes its last step unseen: 10⁻⁵ of the weight, some 10⁻⁹ after it.
-const quickNorm = 1e-10
+// solve takes its last step unseen: 10⁻⁴ of the weight, some 10⁻⁷ after it.
+// roughNorm is that for one whose net force is then below what is of interest, by
+// more than what the step may get wrong of it.
+const (
+	quickNorm = 1e-8
+	roughNorm = 1e-5
+	roughNet  = 0.005 // of the weight
+)
 
 // step limits of the unknowns, per iteration.
 var stepLimit = [nUnknown]float64{0.20, 0.6, 0.05, 0.35}
@@ -68,14 +74,20 @@ func (t *task) newton(x *[nUnknown]float64, out *balance, bold bool) (evaluation
 				k = lim / a
 			}
 		}
-		if t.quick && k == 1 && n < quickNorm {
+		if t.quick && k == 1 && n < roughNorm {
 			// The step squares the residual: take it, and the net force with it,
 			// without looking.
-			for i := range x {
-				x[i] -= d[i]
-				out.net -= out.dnt[i] * d[i]
+			net := out.net
+			for i := range d {
+				net -= out.dnt[i] * d[i]
 			}
-			return evaluations, true
+			if n < quickNorm || net < t.least-roughNet*t.m.hull.w0 {
+				for i := range x {
+					x[i] -= d[i]
+				}
+				out.net = net
+				return evaluations, true
+			}
 		}
 		best := math.Inf(1)
 		var bestX [nUnknown]float64

@@ -1,6 +1,8 @@
 package vpp
 
 import (
+	"math"
+
 	"foilledger/vpp/units"
 )
 
@@ -103,7 +105,7 @@ func (s *Solver) set(c Condition, leeward, windward FoilSetting) {
 }
 
 func (s *Solver) task(sp *speedState, c choice, power float64) task {
-	return task{m: s.m, sp: sp, st: s.st, sail: s.m.sails[c.sail], rs: &s.m.righting[c.rung], power: power, side: 1}
+	return task{least: math.Inf(-1), m: s.m, sp: sp, st: s.st, sail: s.m.sails[c.sail], rs: &s.m.righting[c.rung], power: power, side: 1}
 }
 
 // starts are the guesses tried when there is none at hand, or it fails.
