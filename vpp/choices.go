@@ -21,7 +21,7 @@ func (s *Solver) allowed(c choice) bool {
 		(c.sail == 0 || s.m.sails[c.sail].maxTWS >= s.cond.TWSMS)
 }
 
-// climb finds the best choice at one speed: all choices at the first node, after
+// climb finds the best choice at one speed: all choices with sails that may be the best at the first node, after
 // that uphill from the last node's choice, over all sail sets and the
 // neighbouring rungs of keel and ballast, where a choice that was far behind is
 // left alone for some nodes.
@@ -45,7 +45,9 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 	if all {
 		for a := range s.m.sails {
 			for r := range s.m.righting {
-				consider(choice{int16(a), int16(r)})
+				if c := (choice{int16(a), int16(r)}); best == nil || !best.ok || s.promising(sp, c, bi, best) {
+					consider(c)
+				}
 			}
 		}
 	} else {
@@ -69,6 +71,9 @@ func (s *Solver) climb(nd *node, sp *speedState, i int, at choice, guess [nUnkno
 	for j := range s.cand {
 		if k := &s.cand[j]; k.done == i+1 && k.ok {
 			k.skip = i + 1 + min(int((best.rank-k.rank)/unit), 2)
+			if s.hasty { // the order of the braking hardly hangs on the choice
+				k.skip = i + 3
+			}
 			for l := range k.off {
 				k.off[l] = k.x[l] - best.x[l]
 			}

@@ -7,6 +7,9 @@ const (
 	// Published points are promised 1e-6.
 	residualTol   = 1e-8
 	maxIterations = 40
+	// maxStuck is how often the line search may end in its smallest step before a start
+	// is given up: another one is worth more. A quick solve has one.
+	maxStuck = 4
 	// hopelessDepower is how far past the heel limit the first unknown may go, in
 	// rad: there the sails are eased to 0.1 % of their lift and the boat is still
 	// overpowered, so these sails are no answer at this speed.
@@ -46,10 +49,11 @@ func (t *task) newton(x *[nUnknown]float64, out *balance, bold bool) (evaluation
 	evaluations = 1
 	n := norm(&out.res)
 	var try balance
-	limit := maxIterations
+	limit, hard := maxIterations, maxStuck
 	if t.quick && !t.must {
-		limit = 10
+		limit, hard = 10, 1
 	}
+	stuck := 0
 	for range limit {
 		if x[iHeel] > t.m.boat.Limits.MaxHeelRad+hopelessDepower {
 			return evaluations, false
@@ -89,6 +93,9 @@ func (t *task) newton(x *[nUnknown]float64, out *balance, bold bool) (evaluation
 				return evaluations, true
 			}
 		}
+		if stuck == hard {
+			return evaluations, false
+		}
 		best := math.Inf(1)
 		var bestX [nUnknown]float64
 		for half := 0; ; half++ {
@@ -108,6 +115,9 @@ func (t *task) newton(x *[nUnknown]float64, out *balance, bold bool) (evaluation
 					t.evaluate(&y, &try, nil)
 					evaluations++
 					tn = norm(&try.res)
+				}
+				if half == 5 {
+					stuck++
 				}
 				*x, *out, n = y, try, tn
 				break
