@@ -84,7 +84,7 @@ func trialHeadline(b *trial.BoatSummary, weathers int) string {
 	}
 	if b.Second >= 0 {
 		if p := pairOf(b, best.Name, b.Policies[b.Second].Name); p != nil && p.N > 1 {
-			sure := "which is certain"
+			sure := "clear of zero"
 			if !p.Certain {
 				sure = "which may be chance"
 			}
