@@ -259,7 +259,7 @@ func nearestHint(key string, known map[string]int) string {
 	}
 	sort.Strings(names)
 	for _, k := range names {
-		if d := editDistance(key, k); d < bestD {
+		if d := EditDistance(key, k); d < bestD {
 			best, bestD = k, d
 		}
 	}
@@ -269,7 +269,9 @@ func nearestHint(key string, known map[string]int) string {
 	return "known here: " + strings.Join(names, ", ")
 }
 
-func editDistance(a, b string) int {
+// EditDistance is the number of bytes to insert, drop or replace to make one word of
+// the other (Levenshtein).
+func EditDistance(a, b string) int {
 	row := make([]int, len(b)+1)
 	for j := range row {
 		row[j] = j

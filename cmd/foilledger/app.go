@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"foilledger/vpp"
 )
 
 // streams are where a command writes: results to out, all else to errOut.
@@ -104,30 +106,11 @@ func noArguments(c *cli.Context) error {
 func nearest(name string, cmds []*cli.Command) string {
 	best, at := 3, ""
 	for _, c := range cmds {
-		if d := editDistance(strings.ToLower(name), c.Name); d < best {
+		if d := vpp.EditDistance(strings.ToLower(name), c.Name); d < best {
 			best, at = d, c.Name
 		}
 	}
 	return at
-}
-
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		prev := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := 1
-			if a[i] == b[j] {
-				cost = 0
-			}
-			prev, row[j+1] = row[j+1], min(row[j+1]+1, row[j]+1, prev+cost)
-		}
-	}
-	return row[len(b)]
 }
 
 // version is the module's version or the commit it was built from.

@@ -87,10 +87,15 @@ func (o *manyOptions) validate() error {
 	case o.until != "" && o.every == 0:
 		return usage("add --every 24h", "--until needs the time between departures")
 	}
+	return spanOfDepartures(o.depart, o.until, &o.departure, &o.end)
+}
+
+// spanOfDepartures reads the first and the last departure.
+func spanOfDepartures(depart, until string, from, to *time.Time) error {
 	for _, d := range []struct {
 		name, text string
 		to         *time.Time
-	}{{"depart", o.depart, &o.departure}, {"until", o.until, &o.end}} {
+	}{{"depart", depart, from}, {"until", until, to}} {
 		if d.text == "" {
 			continue
 		}
@@ -100,7 +105,7 @@ func (o *manyOptions) validate() error {
 		}
 		*d.to = t.UTC()
 	}
-	if !o.end.IsZero() && o.end.Before(o.departure) {
+	if !to.IsZero() && to.Before(*from) {
 		return usage("", "--until is before --depart")
 	}
 	return nil

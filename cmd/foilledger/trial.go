@@ -163,23 +163,10 @@ func (o *trialOptions) validate(getenv func(string) string) error {
 	default:
 		return usage("", "--see %q: must be nothing, truth, mean, control or issued", o.see)
 	}
-	for _, d := range []struct {
-		name, text string
-		to         *time.Time
-	}{{"depart", o.depart, &o.departure}, {"until", o.until, &o.end}} {
-		if d.text == "" {
-			continue
-		}
-		t, err := time.Parse(time.RFC3339, d.text)
-		if err != nil {
-			return usage("write it as 2026-03-01T06:00:00Z", "--%s %q is not a time", d.name, d.text)
-		}
-		*d.to = t.UTC()
+	err := spanOfDepartures(o.depart, o.until, &o.departure, &o.end)
+	if err != nil {
+		return err
 	}
-	if !o.end.IsZero() && o.end.Before(o.departure) {
-		return usage("", "--until is before --depart")
-	}
-	var err error
 	if o.part != "" {
 		if o.share, err = trial.ParsePart(o.part); err != nil {
 			return usage("", "--part: %w", err)
