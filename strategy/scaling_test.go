@@ -34,7 +34,7 @@ func processorS(t *testing.T) float64 {
 func TestScaling(t *testing.T) {
 	dir := os.Getenv("FOILLEDGER_BENCH_OUT")
 	if dir == "" {
-		t.Skip("FOILLEDGER_BENCH_OUT names no folder for the measurements")
+		t.Skip("FOILLEDGER_BENCH_OUT names no folder for the measurements: skipped")
 	}
 	var table bytes.Buffer
 	table.WriteString("plan,stages,foil_states,time_s\n")

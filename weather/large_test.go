@@ -53,7 +53,7 @@ func BenchmarkLoadLargeFile(b *testing.B) {
 func TestLoadLargeHelper(t *testing.T) {
 	path := os.Getenv(largeEnv)
 	if path == "" {
-		t.Skip("runs only for BenchmarkLoadLargeFile")
+		t.Skip("runs only in the process that BenchmarkLoadLargeFile starts: skipped")
 	}
 	track := []orb.Point{{-5, 48}, {-20, 44}, {-40, 38}, {-60, 25}}
 	from := t0.Add(24 * time.Hour)

@@ -109,7 +109,7 @@ func TestLoadRealSeries(t *testing.T) {
 	})
 	t.Run("ensemble in one file", func(t *testing.T) {
 		if testing.Short() {
-			t.Skip("decodes 108 fields")
+			t.Skip("decodes 108 fields: skipped in short mode")
 		}
 		p := validation.SharedData(t, "derived", "pseudoens_20110101T00_f000-024_10uv_neatl_0p25_6members_ccsds.grib2")
 		fc := load(t, Options{Waves: WavesFromFile}, p)
@@ -333,7 +333,7 @@ func TestBoundsOf(t *testing.T) {
 // that names the file; nothing panics and no wind is beyond reason.
 func TestEveryRealFile(t *testing.T) {
 	if testing.Short() {
-		t.Skip("reads every file")
+		t.Skip("reads every open file: skipped in short mode")
 	}
 	var files []string
 	for _, dir := range []string{"grib1", "grib2", "derived", "netcdf"} {
