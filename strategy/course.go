@@ -35,9 +35,9 @@ type step struct {
 // bin is the weather in one piece of the track in one interval of time, and
 // the paces of the foil states in it.
 type bin struct {
-	smp    weather.Sample
-	err    error
-	sea    seaState
+	smp weather.Sample
+	err error
+	*waters
 	relRad float64        // wind from, off the course, [−π, π)
 	paces  []*binPace     // by state
 	roles  []*binPace     // by role, where the course is sailed directly
@@ -154,7 +154,7 @@ func (p *Problem) bin(s *step, k int) *bin {
 	if b.err != nil {
 		return b
 	}
-	b.sea = p.sea(b.smp)
+	b.waters = p.waters(p.sea(b.smp))
 	b.relRad = wrapPi(b.sea.windFromRad - s.courseRad)
 	b.turned = make([]int8, len(p.states.all))
 	b.paces = make([]*binPace, len(p.states.all))
@@ -180,7 +180,7 @@ func (p *Problem) paceIn(s *step, k, state int) (*binPace, *bin) {
 		b.paces[state] = q
 		return q, b
 	}
-	q := &binPace{Pace: p.paceSea(s.courseRad, b.sea, st)}
+	q := &binPace{Pace: b.pace(s.courseRad, st)}
 	if p.rests(k) && !q.Held && !p.safeIn(s, k, b, state, q) {
 		q.Held, q.AlongMS = true, 0
 	}

@@ -97,9 +97,10 @@ func (sl *Sailor) freeThroughWater(courseRad float64, sea seaState, st State) Pa
 	if rel < 0 {
 		one = State{Starboard: st.Starboard}
 	}
-	p := sl.paceThroughWater(courseRad, sea, one)
+	w := sl.waters(sea)
+	p := w.through(courseRad, one)
 	if p.Zigzag && one != st {
-		if z, ok := sl.zigzag(rel, sea, st, math.Abs(rel) < math.Pi/2); ok {
+		if z, ok := w.zigzag(rel, st, math.Abs(rel) < math.Pi/2); ok {
 			return z
 		}
 	}

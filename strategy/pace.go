@@ -103,16 +103,75 @@ func (s seaState) condition(twaRad, headingRad float64) vpp.Condition {
 // as a corridor of the width corridorM asks. A current is added as a vector:
 // the heading is chosen so that the boat stays on the course.
 func (sl *Sailor) paceSea(courseRad float64, sea seaState, st State) Pace {
-	return sl.paceOver(courseRad, sea, st, (*Sailor).paceThroughWater)
+	return sl.waters(sea).pace(courseRad, st)
 }
 
-// paceOver adds the current to the pace through the water.
-func (sl *Sailor) paceOver(courseRad float64, sea seaState, st State, through func(*Sailor, float64, seaState, State) Pace) Pace {
-	p := through(sl, courseRad, sea, st)
-	if sea.curU == 0 && sea.curV == 0 {
+// waters is the sea at one place and time. It keeps what the roles of the foils
+// sail at their angles of best speed made good there, which many states share.
+type waters struct {
+	sl   *Sailor
+	sea  seaState
+	legs [2][2][]bestLeg // by board (0: wind from starboard), upwind (1) or not, by role
+}
+
+// bestLeg is how a role sails at its angle of best speed made good.
+type bestLeg struct {
+	twaRad, bspMS float64
+	known         legKnown
+}
+
+// legKnown says what is known of a bestLeg.
+type legKnown uint8
+
+const (
+	legAngle legKnown = 1 << iota
+	legSpeed
+	legHeld // a limit refuses the role there
+)
+
+func (sl *Sailor) waters(sea seaState) *waters { return &waters{sl: sl, sea: sea} }
+
+// leg returns the leg of a role on a board, with its angle.
+func (w *waters) leg(leeward, windward, board int, upwind bool) *bestLeg {
+	up := 0
+	if upwind {
+		up = 1
+	}
+	legs := &w.legs[board][up]
+	exts := w.sl.states.exts
+	if *legs == nil {
+		*legs = make([]bestLeg, len(w.sl.states.settings)*exts)
+	}
+	g := &(*legs)[leeward*exts+windward]
+	if g.known == 0 {
+		g.twaRad, g.known = w.sl.vmg.angle(leeward, windward, w.sea.twsMS, w.sea.hsM, upwind), legAngle
+	}
+	return g
+}
+
+// fullLeg is leg with its speed; ok is false where a limit refuses the role.
+func (w *waters) fullLeg(leeward, windward, board int, upwind bool) (g *bestLeg, ok bool) {
+	g = w.leg(leeward, windward, board, upwind)
+	if g.known&legSpeed == 0 {
+		heading := w.sea.windFromRad - g.twaRad
+		if board == 1 {
+			heading = w.sea.windFromRad + g.twaRad
+		}
+		g.bspMS, ok = w.sl.perf.Speed(leeward, windward, w.sea.condition(g.twaRad, heading))
+		if g.known |= legSpeed; !ok {
+			g.known |= legHeld
+		}
+	}
+	return g, g.known&legHeld == 0
+}
+
+// pace is paceSea in these waters.
+func (w *waters) pace(courseRad float64, st State) Pace {
+	p := w.through(courseRad, st)
+	if w.sea.curU == 0 && w.sea.curV == 0 {
 		return p
 	}
-	along, across := sea.current(courseRad)
+	along, across := w.sea.current(courseRad)
 	// The course through the water that cancels the current's cross part, by
 	// fixed-point iteration; it ends at a thousandth of a degree.
 	drift := 0.0
@@ -128,7 +187,7 @@ func (sl *Sailor) paceOver(courseRad float64, sea seaState, st State, through fu
 			break
 		}
 		drift = next
-		p = through(sl, courseRad-drift, sea, st)
+		p = w.through(courseRad-drift, st)
 	}
 	p.AlongMS = p.AlongMS*math.Cos(drift) + along
 	if p.AlongMS < stoppedMS {
@@ -144,23 +203,25 @@ func (s seaState) current(courseRad float64) (along, across float64) {
 	return s.curU*sin + s.curV*cos, s.curU*cos - s.curV*sin
 }
 
-func (sl *Sailor) paceThroughWater(courseRad float64, sea seaState, st State) Pace {
-	rel := wrapPi(sea.windFromRad - courseRad) // positive: wind from starboard
+// through is the pace through the water.
+func (w *waters) through(courseRad float64, st State) Pace {
+	rel := wrapPi(w.sea.windFromRad - courseRad) // positive: wind from starboard
 	starboard := rel >= 0
 	twa := math.Abs(rel)
-	p := Pace{TWSMS: sea.twsMS, TWARad: twa, HsM: sea.hsM}
+	p := Pace{TWSMS: w.sea.twsMS, TWARad: twa, HsM: w.sea.hsM}
+	board := 1
 	if starboard {
-		p.Starboard = 1
+		p.Starboard, board = 1, 0
 	}
-	l, w := sl.states.roles(st, starboard)
+	l, wd := w.sl.states.roles(st, starboard)
 	upwind := twa < math.Pi/2
-	best := sl.vmg.angle(l, w, sea.twsMS, sea.hsM, upwind)
+	best := w.leg(l, wd, board, upwind).twaRad
 	if (upwind && twa < best) || (!upwind && twa > best) {
-		if z, ok := sl.zigzag(rel, sea, st, upwind); ok {
+		if z, ok := w.zigzag(rel, st, upwind); ok {
 			return z
 		}
 	}
-	v, ok := sl.perf.Speed(l, w, sea.condition(twa, courseRad))
+	v, ok := w.sl.perf.Speed(l, wd, w.sea.condition(twa, courseRad))
 	p.BSPMS = v
 	if !ok {
 		p.Held = true
@@ -174,18 +235,13 @@ func (sl *Sailor) paceThroughWater(courseRad float64, sea seaState, st State) Pa
 
 // zigzag sails a course that lies rel from the wind on both boards at their
 // angles of best speed made good.
-func (sl *Sailor) zigzag(rel float64, sea seaState, st State, upwind bool) (Pace, bool) {
+func (w *waters) zigzag(rel float64, st State, upwind bool) (Pace, bool) {
 	var v, a [2]float64 // 0: wind from starboard, 1: wind from port
 	held := false
 	for b := range 2 {
-		l, w := sl.states.roles(st, b == 0)
-		a[b] = sl.vmg.angle(l, w, sea.twsMS, sea.hsM, upwind)
-		heading := sea.windFromRad - a[b]
-		if b == 1 {
-			heading = sea.windFromRad + a[b]
-		}
-		var ok bool
-		v[b], ok = sl.perf.Speed(l, w, sea.condition(a[b], heading))
+		l, wd := w.sl.states.roles(st, b == 0)
+		g, ok := w.fullLeg(l, wd, b, upwind)
+		v[b], a[b] = g.bspMS, g.twaRad
 		held = held || !ok
 	}
 	// Speeds across the course, positive to the right.
@@ -198,7 +254,7 @@ func (sl *Sailor) zigzag(rel float64, sea seaState, st State, upwind bool) (Pace
 	if !(f >= 0 && f <= 1) {
 		return Pace{}, false
 	}
-	p := Pace{TWSMS: sea.twsMS, HsM: sea.hsM, Starboard: f, Zigzag: true, Held: held}
+	p := Pace{TWSMS: w.sea.twsMS, HsM: w.sea.hsM, Starboard: f, Zigzag: true, Held: held}
 	if f >= 0.5 {
 		p.BSPMS, p.TWARad = v[0], a[0]
 	} else {
@@ -212,6 +268,6 @@ func (sl *Sailor) zigzag(rel float64, sea seaState, st State, upwind bool) (Pace
 		p.AlongMS = along
 	}
 	// Each cycle of two changes may use the whole corridor across.
-	p.ChangesPerS = 2 * f * math.Abs(cs) / sl.opt.corridorM()
+	p.ChangesPerS = 2 * f * math.Abs(cs) / w.sl.opt.corridorM()
 	return p, true
 }

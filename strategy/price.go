@@ -178,7 +178,7 @@ type scene struct {
 	slowWork  float64 // factor on action times, 1 by day
 	night     bool
 	flats     []*profile   // by role, made as needed
-	turning   []*profile   // by role, with the parts that a change of board needs
+	coasts    [2][]coast   // through a gybe, a tack; by role
 	angles    [][]angleWay // by role
 }
 
@@ -186,7 +186,7 @@ func (pr *prices) scene(cond vpp.Condition, starboard bool) *scene {
 	n := len(pr.states.settings) * pr.exts
 	return &scene{
 		pr: pr, cell: pr.locate(cond.TWSMS, cond.TWARad, cond.HsM), cond: cond, starboard: starboard, slowWork: 1,
-		flats: make([]*profile, n), turning: make([]*profile, n), angles: make([][]angleWay, n),
+		flats: make([]*profile, n), angles: make([][]angleWay, n),
 	}
 }
 
@@ -195,25 +195,8 @@ func (sc *scene) flat(role int) *profile {
 	f := sc.flats[role]
 	if f == nil {
 		f = new(profile)
-		sc.pr.mix(role, &sc.cell, f, 0, profLen)
+		sc.pr.mix(role, &sc.cell, f)
 		sc.flats[role] = f
-	}
-	return f
-}
-
-// forTurn returns the profile of a role in the scene as far as a change of board
-// needs it.
-func (sc *scene) forTurn(role int) *profile {
-	if f := sc.flats[role]; f != nil {
-		return f
-	}
-	f := sc.turning[role]
-	if f == nil {
-		f = new(profile)
-		for _, part := range [][2]int{{profSteady, profLoad}, {profAccelLost, profEasedTime}, {profLooseTime, profLen}} {
-			sc.pr.mix(role, &sc.cell, f, part[0], part[1])
-		}
-		sc.turning[role] = f
 	}
 	return f
 }

@@ -132,23 +132,36 @@ func fillProfile(perf Performer, l, w int, c vpp.Condition) *profile {
 // steady returns the steady speed, m/s.
 func (f *profile) steady() float64 { return float64(f[profSteady]) }
 
-// accel interpolates an integral of speeding up at boat speed vMS.
-func (f *profile) accel(part int, vMS float64) float64 {
-	v1 := f.steady()
+// accelPlace is where an integral of speeding up is interpolated: between two
+// neighbouring parts. ok is false at the steady speed and above, where it is 0.
+func accelPlace(v1, vMS float64) (i int, r float32, ok bool) {
 	if vMS >= v1 || v1 <= 0 {
-		return 0
+		return 0, 0, false
 	}
 	x := math.Max(vMS/v1, 0) * accelCells
-	i := min(int(x), accelCells-1)
-	r := float32(x - float64(i))
+	i = min(int(x), accelCells-1)
+	return i, float32(x - float64(i)), true
+}
+
+// slowPlace is where an integral of slowing down is interpolated.
+func slowPlace(vMS float64) (i int, r float32) {
+	x := math.Min(math.Max(vMS/slowStepMS, 0), slowCells)
+	i = min(int(x), slowCells-1)
+	return i, float32(x - float64(i))
+}
+
+// accel interpolates an integral of speeding up at boat speed vMS.
+func (f *profile) accel(part int, vMS float64) float64 {
+	i, r, ok := accelPlace(f.steady(), vMS)
+	if !ok {
+		return 0
+	}
 	return float64(f[part+i] + r*(f[part+i+1]-f[part+i]))
 }
 
 // slow interpolates an integral of slowing down at boat speed vMS.
 func (f *profile) slow(part int, vMS float64) float64 {
-	x := math.Min(math.Max(vMS/slowStepMS, 0), slowCells)
-	i := min(int(x), slowCells-1)
-	r := float32(x - float64(i))
+	i, r := slowPlace(vMS)
 	return float64(f[part+i] + r*(f[part+i+1]-f[part+i]))
 }
 
@@ -212,18 +225,60 @@ func (p *profiles) locate(twsMS, twaRad, hsM float64) cell {
 	return c
 }
 
-// mix interpolates the profile of a role in a cell, from one part on to
-// another.
-func (p *profiles) mix(role int, c *cell, out *profile, from, to int) {
-	for i := from; i < to; i++ {
-		out[i] = 0
+// mixture is the profile of a role in a cell of which only a few parts are
+// needed.
+type mixture struct {
+	corner [8]*profile
+	weight [8]float32
+	n      int
+}
+
+func (p *profiles) mixture(role int, c *cell) (m mixture) {
+	for b, w := range c.weight {
+		if w != 0 {
+			m.corner[m.n], m.weight[m.n] = p.node(role, c.node[b]), w
+			m.n++
+		}
 	}
+	return m
+}
+
+// part interpolates one part.
+func (m *mixture) part(i int) (sum float32) {
+	for b, f := range m.corner[:m.n] {
+		sum += m.weight[b] * f[i]
+	}
+	return sum
+}
+
+func (m *mixture) steady() float64 { return float64(m.part(profSteady)) }
+
+// accel is profile.accel.
+func (m *mixture) accel(part int, vMS float64) float64 {
+	i, r, ok := accelPlace(m.steady(), vMS)
+	if !ok {
+		return 0
+	}
+	a := m.part(part + i)
+	return float64(a + r*(m.part(part+i+1)-a))
+}
+
+// slow is profile.slow.
+func (m *mixture) slow(part int, vMS float64) float64 {
+	i, r := slowPlace(vMS)
+	a := m.part(part + i)
+	return float64(a + r*(m.part(part+i+1)-a))
+}
+
+// mix interpolates the whole profile of a role in a cell.
+func (p *profiles) mix(role int, c *cell, out *profile) {
+	*out = profile{}
 	for b, w := range c.weight {
 		if w == 0 {
 			continue
 		}
 		f := p.node(role, c.node[b])
-		for i := from; i < to; i++ {
+		for i := range out {
 			out[i] += w * f[i]
 		}
 	}

@@ -39,6 +39,47 @@ func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
 // longestChangeS is longer than any change takes.
 const longestChangeS = 3600
 
+// coast is how a role comes out of a tack or gybe, in which the sails do not
+// drive.
+type coast struct {
+	speedMS, distM float64
+	known          bool
+}
+
+// coast lets a role coast for a tack or gybe. Many states share it.
+func (sc *scene) coast(role int, tack bool) *coast {
+	kind, d := 0, sc.pr.h.GybeS
+	if tack {
+		kind, d = 1, sc.pr.h.TackS
+	}
+	if sc.coasts[kind] == nil {
+		sc.coasts[kind] = make([]coast, len(sc.flats))
+	}
+	c := &sc.coasts[kind][role]
+	if c.known {
+		return c
+	}
+	f := sc.pr.mixture(role, &sc.cell)
+	v0 := f.steady()
+	// The speed after coasting for d seconds: the time down to it falls with it.
+	want := f.slow(profLooseTime, v0) + d
+	lo, hi := 0, slowCells
+	for hi-lo > 1 {
+		if mid := (lo + hi) / 2; float64(f.part(profLooseTime+mid)) > want {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	a, b := float64(f.part(profLooseTime+lo)), float64(f.part(profLooseTime+hi))
+	v := float64(lo) * slowStepMS
+	if a > b {
+		v += math.Min(math.Max((a-want)/(a-b), 0), 1) * slowStepMS
+	}
+	*c = coast{v, math.Max(f.slow(profLooseDist, v)-f.slow(profLooseDist, v0), 0), true}
+	return c
+}
+
 // board prices one change of board in state st from the wind on one side to
 // the other: the sails do not drive for the time of the tack or gybe, and then
 // the boat speeds up with the foils' roles exchanged.
@@ -48,28 +89,13 @@ func (sc *scene) board(st State, toStarboard, tack bool) (lostS float64) {
 	if tack {
 		d = pr.h.TackS
 	}
-	l0, w0 := pr.states.roles(st, !toStarboard)
 	l1, w1 := pr.states.roles(st, toStarboard)
-	f0, f1 := sc.forTurn(l0*pr.exts+w0), sc.forTurn(l1*pr.exts+w1)
-	v0, v1 := f0.steady(), f1.steady()
+	f1 := pr.mixture(l1*pr.exts+w1, &sc.cell)
+	v1 := f1.steady()
 	if v1 < stoppedMS {
 		return d
 	}
-	// The speed after coasting for d seconds: the time down to it falls with it.
-	want := f0.slow(profLooseTime, v0) + d
-	lo, hi := 0, slowCells
-	for hi-lo > 1 {
-		if mid := (lo + hi) / 2; float64(f0[profLooseTime+mid]) > want {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	a, b := float64(f0[profLooseTime+lo]), float64(f0[profLooseTime+hi])
-	v := float64(lo) * slowStepMS
-	if a > b {
-		v += math.Min(math.Max((a-want)/(a-b), 0), 1) * slowStepMS
-	}
-	_, dist := f0.slowDown(profLooseTime, profLooseDist, v0, v)
-	return math.Max(d-dist/v1+f1.accel(profAccelLost, v), 0)
+	l0, w0 := pr.states.roles(st, !toStarboard)
+	c := sc.coast(l0*pr.exts+w0, tack)
+	return math.Max(d-c.distM/v1+f1.accel(profAccelLost, c.speedMS), 0)
 }
