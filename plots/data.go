@@ -319,6 +319,7 @@ type Line struct {
 type SpeedsReport struct {
 	Title, Boat, Version string
 	Headline             string
+	KeyNumbers           []KeyNumber // the three numbers that answer first
 	Shape                BoatShape
 	Settings             []FoilSetting // index 0: in
 	TWSKn, TWADeg, HsM   []float64     // ascending axes
@@ -328,15 +329,6 @@ type SpeedsReport struct {
 	Inputs      []Input
 	Charts      []Chart     // optional
 	Tables      []PageTable // optional
-}
-
-// PageTable is a table of words and numbers on a page. A column whose name
-// begins with "<" is left aligned; its first column names the row.
-type PageTable struct {
-	Caption string
-	Head    []string
-	Rows    [][]string
-	Note    string // optional, below
 }
 
 // Tornado is what each of several uncertain factors does to one value.

@@ -1,30 +1,15 @@
 package plots
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
-	"html/template"
 	"io"
 	"math"
-	"regexp"
-	"strings"
 	"time"
 )
 
-var (
-	//go:embed page/passage.html
-	passageHTML string
-	//go:embed page/style.css
-	styleCSS string
-	//go:embed page/passage.js
-	passageJS string
-	//go:embed page/common.js
-	commonJS string
-)
-
-// MaxPageBytes is the size that a page stays under.
-const MaxPageBytes = 3 << 20
+//go:embed page/passage.js
+var passageJS string
 
 // maxPageSteps bounds the steps that a page draws and embeds; longer runs are
 // thinned, keeping every change of state.
@@ -44,16 +29,7 @@ func WritePassagePage(w io.Writer, r *PassageReport) error {
 		thinned.Baselines[i].Steps = thin(r.Baselines[i].Steps)
 	}
 	thinned.Running = thinRunning(r.Running)
-	page := newPassagePage(&thinned)
-	var b bytes.Buffer
-	if err := passageTemplate().Execute(&b, page); err != nil {
-		return err
-	}
-	if b.Len() > MaxPageBytes {
-		return fmt.Errorf("plots: the page would be %d bytes, more than %d; coarsen the coast or the wind grid", b.Len(), MaxPageBytes)
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	return render(w, "passage", newPassagePage(&thinned), "coarsen the coast or the wind grid")
 }
 
 // thin drops steps evenly, but none at which words or foils change.
@@ -91,47 +67,16 @@ func thinRunning(rs []RunningPoint) []RunningPoint {
 	return out
 }
 
-func passageTemplate() *template.Template {
-	return template.Must(template.New("passage").Funcs(pageFuncs).Parse(passageHTML))
-}
-
-// pageFuncs are the words that templates use.
-var pageFuncs = template.FuncMap{
-	"stamp": stamp, "span": span, "gain": gain,
-	"lat": latitude, "lon": longitude,
-	"num":     func(dec int, v float64) string { return strings.Replace(fmt.Sprintf("%.*f", dec, v), "-", "−", 1) },
-	"signed":  func(dec int, v float64) string { return signedNumber(v, dec) },
-	"inc":     func(i int) int { return i + 1 },
-	"plural":  func(n int, one, many string) string { return plural(n, one, many) },
-	"iso":     func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
-	"utc":     func(t time.Time) string { return t.UTC().Format("Mon 2 Jan 15:04") },
-	"hm":      func(h float64) string { return span(h * 60) },
-	"secs":    func(s float64) string { return seconds(s) },
-	"ceil":    math.Ceil,
-	"between": func(a, b time.Time) string { return span(b.Sub(a).Minutes()) },
-}
-
-func seconds(s float64) string {
-	n := int(math.Round(s))
-	if n < 120 {
-		return fmt.Sprintf("%d s", n)
-	}
-	return fmt.Sprintf("%d min %02d s", n/60, n%60)
-}
-
 // passagePage is what the template of a passage sees.
 type passagePage struct {
 	*PassageReport
-	CSS        template.CSS
-	JS         template.JS
+	frame
 	MapChart   inlined
 	LedgerPic  inlined
 	MembersPic *inlined
 	BreakPics  []inlined
 	Charts     []inlined
-	Data       passageData
 	LocalName  string
-	AllCaution []string
 	LimitLines []string
 	Occasions  []occasion
 
@@ -143,20 +88,9 @@ type passagePage struct {
 	EvenLines   []evenLine
 }
 
-// inlined is a chart as two SVG elements of which the style sheet shows one.
-type inlined struct {
-	Name, Alt    string
-	Wide, Narrow template.HTML
-}
-
 func newPassagePage(r *PassageReport) *passagePage {
-	p := &passagePage{
-		PassageReport: r,
-		CSS:           template.CSS(tintCSS() + styleCSS),
-		JS:            template.JS(commonJS + passageJS),
-		AllCaution:    append(append([]string(nil), Cautions...), r.Cautions...),
-	}
-	p.Charts = []inlined{inline(gainChart(r)), inline(speedChart(r)), inline(foilChart(r))}
+	p := &passagePage{PassageReport: r, Occasions: occasions(r)}
+	p.Charts = inlineAll([]Chart{gainChart(r), speedChart(r), foilChart(r)})
 	if len(r.Ledger) > 0 {
 		p.LedgerPic = inline(ledgerChart(r))
 		p.tabulateLedgers()
@@ -165,10 +99,7 @@ func newPassagePage(r *PassageReport) *passagePage {
 		m := inline(membersChart(r))
 		p.MembersPic = &m
 	}
-	for _, c := range breakCharts(r) {
-		p.BreakPics = append(p.BreakPics, inline(c))
-	}
-	p.Occasions = occasions(r)
+	p.BreakPics = inlineAll(breakCharts(r))
 	p.tabulateBreakEven()
 	p.LimitLines = append([]string(nil), r.Limits...)
 	outside := 0
@@ -197,58 +128,19 @@ func newPassagePage(r *PassageReport) *passagePage {
 		}
 	}
 	p.MapChart = inline(c)
-	p.Data = newPassageData(r)
+	data := newPassageData(r)
 	for i, z := range []Size{Wide, Narrow} {
 		w, h := c.size(z)
 		v := views[i]
-		p.Data.Views = append(p.Data.Views, [10]float64{v.x0, h - v.y1, v.x1, h - v.y0, v.west, v.east, mercator(v.south), mercator(v.north), w, h})
+		data.Views = append(data.Views, [10]float64{v.x0, h - v.y1, v.x1, h - v.y0, v.west, v.east, mercator(v.south), mercator(v.north), w, h})
 	}
-	p.Data.Taken = taken[:]
+	data.Taken = taken[:]
+	p.frame = newFrame(passageJS, data, p.keyNumbers()...)
+	p.AllCaution = append(append([]string(nil), Cautions...), r.Cautions...)
 	if r.LocalZone != nil {
 		p.LocalName = r.LocalZone.String()
 	}
 	return p
-}
-
-// tintCSS writes the tints as style-sheet variables for paper and for the dark.
-func tintCSS() string {
-	var light, dark strings.Builder
-	for _, t := range allTints {
-		fmt.Fprintf(&light, "--c-%s:#%02x%02x%02x;", t.name, t.light.R, t.light.G, t.light.B)
-		fmt.Fprintf(&dark, "--c-%s:#%02x%02x%02x;", t.name, t.dark.R, t.dark.G, t.dark.B)
-	}
-	return fmt.Sprintf(":root{color-scheme:light;%s}\n:root[data-theme=dark]{color-scheme:dark;%s}\n"+
-		"@media screen and (prefers-color-scheme:dark){:root:not([data-theme=light]){color-scheme:dark;%s}}\n", light.String(), dark.String(), dark.String())
-}
-
-var (
-	svgOpen  = regexp.MustCompile(`(?s)^.*?<svg[^>]*viewBox="([^"]*)"[^>]*>`)
-	hexColor = regexp.MustCompile(`#[0-9A-Fa-f]{6}`)
-	// the page sets the family once for all pictures
-	svgFace = regexp.MustCompile(`font-family:'Liberation Sans',Arial,Helvetica,sans-serif;(font-weight:normal;)?`)
-)
-
-// inline draws a chart for a page: colours become variables, and the picture
-// carries its text alternative.
-func inline(c Chart) inlined {
-	vars := map[string]string{}
-	for _, t := range allTints {
-		vars[fmt.Sprintf("#%02x%02x%02x", t.light.R, t.light.G, t.light.B)] = "var(--c-" + t.name + ")"
-	}
-	one := func(z Size, class string) template.HTML {
-		doc := string(c.svg(z))
-		m := svgOpen.FindStringSubmatchIndex(doc)
-		head := fmt.Sprintf(`<svg class="pic %s" viewBox="%s" role="img" aria-label="%s" data-chart="%s">`, class, doc[m[2]:m[3]], escape(c.Alt), escape(c.Name))
-		body := hexColor.ReplaceAllStringFunc(doc[m[1]:], func(h string) string {
-			if v, ok := vars[strings.ToLower(h)]; ok {
-				return v
-			}
-			return h
-		})
-		body = svgFace.ReplaceAllString(body, "")
-		return template.HTML(head + body)
-	}
-	return inlined{c.Name, c.Alt, one(Wide, "wide"), one(Narrow, "narrow")}
 }
 
 // passageData is what the script of a passage page moves the boats with: times

@@ -7,6 +7,20 @@ import (
 	"time"
 )
 
+// keyNumbers are the three numbers that answer first.
+func (p *passagePage) keyNumbers() []KeyNumber {
+	b := p.Baselines[0]
+	over := "over: " + b.Name
+	if p.GainLowMin != 0 || p.GainHighMin != 0 {
+		over += fmt.Sprintf("; %s to %s in %s", gain(p.GainLowMin), gain(p.GainHighMin), p.SpreadScope())
+	}
+	return []KeyNumber{
+		{"Time gained", gain(b.TimeGainedMin), over},
+		{"Changes", fmt.Sprint(len(p.Occasions)), plural(len(p.Actions), "action", "actions") + " at the foils in all"},
+		{"Gap to the bound", span(math.Ceil(p.BoundGapMin)), "no schedule on this track beats the plan by more"},
+	}
+}
+
 // occasion is a moment of the schedule with all that is done then.
 type occasion struct {
 	Time     time.Time

@@ -1,24 +1,17 @@
 package plots
 
 import (
-	"bytes"
 	_ "embed"
 	"encoding/base64"
 	"encoding/binary"
 	"fmt"
-	"html/template"
 	"io"
 	"math"
 	"reflect"
-	"strings"
 )
 
-var (
-	//go:embed page/speeds.html
-	speedsHTML string
-	//go:embed page/speeds.js
-	speedsJS string
-)
+//go:embed page/speeds.js
+var speedsJS string
 
 // Validate reports the first value of the report that makes no sense, as a
 // *FieldError.
@@ -54,10 +47,8 @@ func (r *SpeedsReport) Validate() error {
 		return fieldErr("Cells", "has %d, not %d settings × %d wind speeds × %d angles × %d seas", len(r.Cells), len(r.Settings), len(r.TWSKn), len(r.TWADeg), len(r.HsM))
 	}
 	for i, t := range r.Tables {
-		for k, row := range t.Rows {
-			if len(row) != len(t.Head) {
-				return fieldErr(fmt.Sprintf("Tables[%d].Rows[%d]", i, k), "has %d columns, not %d", len(row), len(t.Head))
-			}
+		if err := t.validate(fmt.Sprintf("Tables[%d]", i)); err != nil {
+			return err
 		}
 	}
 	if r.Shape.LengthM <= 0 || r.Shape.BeamM <= 0 {
@@ -130,31 +121,10 @@ func newSpeedsData(r *SpeedsReport) speedsData {
 	return d
 }
 
-// Names are the columns' names as shown.
-func (t PageTable) Names() []string {
-	var n []string
-	for _, h := range t.Head {
-		n = append(n, strings.TrimPrefix(h, "<"))
-	}
-	return n
-}
-
-// Left says which columns are left aligned.
-func (t PageTable) Left() []bool {
-	var l []bool
-	for _, h := range t.Head {
-		l = append(l, strings.HasPrefix(h, "<"))
-	}
-	return l
-}
-
 type speedsPage struct {
 	*SpeedsReport
-	CSS        template.CSS
-	JS         template.JS
-	Charts     []inlined
-	Data       speedsData
-	AllCaution []string
+	frame
+	Charts []inlined
 }
 
 // WriteSpeedsPage writes one self-contained HTML page on which a person moves
@@ -165,17 +135,6 @@ func WriteSpeedsPage(w io.Writer, r *SpeedsReport) error {
 	if err := r.Validate(); err != nil {
 		return err
 	}
-	p := &speedsPage{SpeedsReport: r, CSS: template.CSS(tintCSS() + styleCSS), JS: template.JS(commonJS + speedsJS), Data: newSpeedsData(r), AllCaution: Cautions}
-	for _, c := range r.Charts {
-		p.Charts = append(p.Charts, inline(c))
-	}
-	var b bytes.Buffer
-	if err := template.Must(template.New("speeds").Funcs(pageFuncs).Parse(speedsHTML)).Execute(&b, p); err != nil {
-		return err
-	}
-	if b.Len() > MaxPageBytes {
-		return fmt.Errorf("plots: the page would be %d bytes, more than %d; give it fewer settings or a coarser grid", b.Len(), MaxPageBytes)
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	p := &speedsPage{SpeedsReport: r, frame: newFrame(speedsJS, newSpeedsData(r), r.KeyNumbers...), Charts: inlineAll(r.Charts)}
+	return render(w, "speeds", p, "give it fewer settings or a coarser grid")
 }

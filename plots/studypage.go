@@ -1,19 +1,14 @@
 package plots
 
 import (
-	"bytes"
-	_ "embed"
 	"fmt"
-	"html/template"
 	"io"
 )
-
-//go:embed page/study.html
-var studyHTML string
 
 // StudyPage is a page of sections: charts, tables and lists of sentences.
 type StudyPage struct {
 	Title, Subtitle, Headline string
+	KeyNumbers                []KeyNumber // the three numbers that answer first
 	Version                   string
 	Sections                  []StudySection
 	Warnings, Assumptions     []string
@@ -30,12 +25,8 @@ type StudySection struct {
 	Print  bool // the charts are sheets for printing: on white always
 }
 
-// StudyTable is a table; the first cell of a row names it.
-type StudyTable struct {
-	Caption string
-	Head    []string
-	Rows    [][]string
-}
+// StudyTable is a table of a study page.
+type StudyTable = PageTable
 
 type studySection struct {
 	StudySection
@@ -44,38 +35,22 @@ type studySection struct {
 
 type studyPage struct {
 	*StudyPage
-	CSS        template.CSS
-	JS         template.JS
-	Parts      []studySection
-	AllCaution []string
+	frame
+	Parts []studySection
 }
 
 // WriteStudyPage writes one self-contained HTML page: no network, no file
 // beside it, under MaxPageBytes. A table whose rows are not as long as its head
 // is refused.
 func WriteStudyPage(w io.Writer, r *StudyPage) error {
-	p := &studyPage{StudyPage: r, CSS: template.CSS(tintCSS() + styleCSS), JS: template.JS(commonJS), AllCaution: Cautions}
+	p := &studyPage{StudyPage: r, frame: newFrame("", nil, r.KeyNumbers...)}
 	for i, s := range r.Sections {
-		part := studySection{StudySection: s}
-		for _, c := range s.Charts {
-			part.Figures = append(part.Figures, inline(c))
-		}
 		if s.Table != nil {
-			for k, row := range s.Table.Rows {
-				if len(row) != len(s.Table.Head) {
-					return fieldErr(fmt.Sprintf("StudyPage.Sections[%d].Table.Rows[%d]", i, k), "has %d cells for %d columns", len(row), len(s.Table.Head))
-				}
+			if err := s.Table.validate(fmt.Sprintf("StudyPage.Sections[%d].Table", i)); err != nil {
+				return err
 			}
 		}
-		p.Parts = append(p.Parts, part)
+		p.Parts = append(p.Parts, studySection{s, inlineAll(s.Charts)})
 	}
-	var b bytes.Buffer
-	if err := template.Must(template.New("study").Funcs(pageFuncs).Parse(studyHTML)).Execute(&b, p); err != nil {
-		return err
-	}
-	if b.Len() > MaxPageBytes {
-		return fmt.Errorf("plots: the page would be %d bytes, more than %d", b.Len(), MaxPageBytes)
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	return render(w, "study", p, "use fewer charts")
 }

@@ -49,9 +49,6 @@ type TrialPolicy struct {
 	Changes, EffortKJ, SlowMin, Lims float64
 }
 
-// BestPolicy returns the best policy.
-func (b *TrialBoat) BestPolicy() TrialPolicy { return b.Policies[b.Best] }
-
 // TrialPair is the mean time that policy A saves over B, with its interval.
 type TrialPair struct {
 	A, B         string

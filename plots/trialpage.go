@@ -1,27 +1,20 @@
 package plots
 
 import (
-	"bytes"
-	_ "embed"
 	"fmt"
-	"html/template"
 	"io"
 	"strings"
 )
 
-//go:embed page/trial.html
-var trialHTML string
-
 type trialPage struct {
 	*TrialReport
-	CSS        template.CSS
-	JS         template.JS
-	Parts      []trialPart
-	AllCaution []string
+	frame
+	Parts []trialPart
 }
 
 type trialPart struct {
 	Boat   *TrialBoat
+	Key    []KeyNumber
 	Charts []inlined
 }
 
@@ -33,9 +26,9 @@ func WriteTrialPage(w io.Writer, r *TrialReport) error {
 	if err != nil {
 		return err
 	}
-	p := &trialPage{TrialReport: r, CSS: template.CSS(tintCSS() + styleCSS), JS: template.JS(commonJS), AllCaution: Cautions}
+	p := &trialPage{TrialReport: r, frame: newFrame("", nil)}
 	for i := range r.Boats {
-		part := trialPart{Boat: &r.Boats[i]}
+		part := trialPart{Boat: &r.Boats[i], Key: r.Boats[i].keyNumbers()}
 		for _, c := range charts {
 			if len(r.Boats) == 1 || strings.HasSuffix(c.Name, fmt.Sprintf("-%d", i+1)) {
 				part.Charts = append(part.Charts, inline(c))
@@ -43,13 +36,14 @@ func WriteTrialPage(w io.Writer, r *TrialReport) error {
 		}
 		p.Parts = append(p.Parts, part)
 	}
-	var b bytes.Buffer
-	if err := template.Must(template.New("trial").Funcs(pageFuncs).Parse(trialHTML)).Execute(&b, p); err != nil {
-		return err
+	return render(w, "trial", p, "use fewer boats or weathers")
+}
+
+func (b *TrialBoat) keyNumbers() []KeyNumber {
+	best := b.Policies[b.Best]
+	return []KeyNumber{
+		{"Best policy", best.Name, fmt.Sprintf("fastest of all in %.0f %% of the weathers", best.WonPct)},
+		{"Gains, median", gain(best.MedianMin), fmt.Sprintf("10 to 90 %%: %s to %s", gain(best.P10), gain(best.P90))},
+		{"Of what can be gained", fmt.Sprintf("%.0f %%", b.CeilingPct), "the rest would need to know the weather to come"},
 	}
-	if b.Len() > MaxPageBytes {
-		return fmt.Errorf("plots: the page would be %d bytes, more than %d; use fewer boats or weathers", b.Len(), MaxPageBytes)
-	}
-	_, err = w.Write(b.Bytes())
-	return err
 }
