@@ -49,7 +49,7 @@ func cardCommand() *cli.Command {
 		Usage:       "fit the one-page rule card to exact plans over many weathers, and test it on others",
 		Description: cardHelp + exitCodes,
 		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "boat", Usage: "boat file (TOML)", Destination: &o.boat},
+			boatFlag("boat file (TOML)", &o.boat),
 			&cli.IntFlag{Name: "rules", Usage: "largest number of rules", Value: 12, Destination: &o.rules},
 			&cli.IntFlag{Name: "exactly", Usage: "take this many rules", DefaultText: "as many as are worth their line", Destination: &o.exactly},
 			&cli.Float64Flag{Name: "worth", Usage: "minutes per passage that a rule must save on weathers not fitted to", Value: 0.5, Destination: &o.worthMin},
@@ -72,7 +72,7 @@ func cardCommand() *cli.Command {
 func (o *cardOptions) validate() error {
 	switch {
 	case o.boat == "":
-		return usage("give a boat file with --boat; foilledger boat --new boat.toml writes one to start from", "no boat file given")
+		return noBoat()
 	case o.rules < 1 || o.rules > 40:
 		return usage("", "--rules %d: must be from 1 to 40", o.rules)
 	case o.exactly < 0 || o.exactly > o.rules:
@@ -150,7 +150,7 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 	if err != nil {
 		return nil, err
 	}
-	sl, err := o.sailor(ctx, boat, table, many.set)
+	sl, err := strategy.NewSailor(ctx, table, boat.Handling, nil, o.sailing(many.set))
 	if err != nil {
 		return nil, err
 	}
@@ -200,8 +200,7 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 	}
 	fitted = fitted[:n]
 	if n == 0 {
-		return nil, &commandError{code: exitNoPassage, hint: "use weather that lasts longer and reaches round the track, or add --after-end hold",
-			err: fmt.Errorf("no training passage arrives: %s", firstWord(left))}
+		return nil, noneArrives(fmt.Errorf("no training passage arrives: %s", firstWord(left)))
 	}
 	opt := rulecard.Options{Rules: o.rules, Workers: o.workers}
 	done = pr.start("card")
@@ -269,8 +268,7 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 	}
 	res.tested = pick(tested, res.chosen-1)
 	if len(res.tested) == 0 {
-		return nil, &commandError{code: exitNoPassage, hint: "use weather that lasts longer and reaches round the track, or add --after-end hold",
-			err: fmt.Errorf("no test passage arrives: %s", firstWord(left))}
+		return nil, noneArrives(fmt.Errorf("no test passage arrives: %s", firstWord(left)))
 	}
 	var lost []float64
 	for i := range res.tested {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"strings"
 
@@ -259,12 +260,14 @@ func printCard(s streams, o *cardOptions, res *cardResult) error {
 		}
 		return printJSON(s.out, j)
 	}
-	w := s.out
-	fmt.Fprintf(w, "%s\n", wrap(res.headline(), 78, ""))
-	if s.quiet {
-		return nil
-	}
-	fmt.Fprintf(w, "\nBoat   %s\n\n", res.boat.Name)
+	a := &textAnswer{headline: res.headline(), boat: res.boat.Name, details: res.print, notes: append(someOf(res.left, 3), res.warnings...), out: o.out, files: cardFiles[:3],
+		next: fmt.Sprintf("Try the card in other weather: foilledger trial --rules %s/%s", o.out, cardRules)}
+	a.print(s)
+	return nil
+}
+
+// print prints the card at length.
+func (res *cardResult) print(w io.Writer) {
 	var rows [][]string
 	for i, b := range res.boxes {
 		rows = append(rows, []string{fmt.Sprint(i + 1), spanWords(b.TWSMS, units.Knots, endKn), spanWords(b.TWARad, units.Deg, endDeg), spanWords(b.HsM, same, endHsM),
@@ -275,7 +278,6 @@ func printCard(s streams, o *cardOptions, res *cardResult) error {
 	for _, n := range append(res.slowFirst(), res.notes()...) {
 		fmt.Fprintf(w, "- %s\n", wrap(n, 76, "  "))
 	}
-	fmt.Fprintf(w, "\nWhat each rule buys, minutes lost per passage against the best possible\n\n")
 	rows = nil
 	for n := range res.steps {
 		cross := ""
@@ -290,16 +292,7 @@ func printCard(s streams, o *cardOptions, res *cardResult) error {
 		rows = append(rows, []string{fmt.Sprint(n + 1), fmt.Sprintf("%.1f", res.train[n].LostS/60), cross, fmt.Sprintf("%.1f", t.LostS/60),
 			fmt.Sprintf("%.2f %%", 100*t.RegretShare()), fmt.Sprintf("%.1f", t.Changes), mark})
 	}
-	table(w, []string{"rules", "fitted", "cross-validated", "tested", "of gain", "changes", "<"}, rows)
-	fmt.Fprintln(w)
-	for _, l := range append(someOf(res.left, 3), res.warnings...) {
-		fmt.Fprintf(w, "%s\n", wrap("Note: "+l, 78, "  "))
-	}
-	if o.out != "" {
-		fmt.Fprintf(w, "Wrote %s to %s.\nTry the card in other weather: foilledger trial --rules %s/%s\n\n", strings.Join(cardFiles[:3], ", "), o.out, o.out, cardRules)
-	}
-	fmt.Fprintf(w, "%s\n", wrap(caution, 78, ""))
-	return nil
+	section(w, "What each rule buys, minutes lost per passage against the best possible", []string{"rules", "fitted", "cross-validated", "tested", "of gain", "changes", "<"}, rows)
 }
 
 // someOf is the first n of many notes, and how many more there are.

@@ -192,8 +192,6 @@ func (res *cardResult) page(card, curve plots.Chart) *plots.StudyPage {
 	p.Sections = append(p.Sections, plots.StudySection{Title: "What each further rule buys", Charts: []plots.Chart{curve},
 		Table: &plots.StudyTable{Head: []string{"rules", "fitted (min lost)", "cross-validated", "tested", "of gain", "changes"}, Rows: rows},
 		Text:  []string{"Minutes lost per passage against the exact plan, which knows the weather that comes. Tested: in weather that the cards were not fitted to."}})
-	for _, in := range res.inputs {
-		p.Inputs = append(p.Inputs, plots.Input{File: in.File, SHA256: in.SHA256})
-	}
+	p.Inputs = pageInputs(res.inputs)
 	return p
 }

@@ -61,6 +61,22 @@ func manyFlags(o *manyOptions) []cli.Flag {
 	}, commonFlags(&o.common)...)
 }
 
+// boatFlag is the flag of the one boat of a command.
+func boatFlag(use string, to *string) cli.Flag {
+	return &cli.StringFlag{Name: "boat", Usage: use, Destination: to}
+}
+
+// noBoat is the error of a command that was given no boat.
+func noBoat() error {
+	return usage("give a boat file with --boat; foilledger boat --new boat.toml writes one to start from", "no boat file given")
+}
+
+// noneArrives is the negative answer of a command that found no passage to
+// speak of.
+func noneArrives(err error) error {
+	return &commandError{code: exitNoPassage, hint: "use weather that lasts longer and reaches round the track, or add --after-end hold", err: err}
+}
+
 // take reads the repeated options, which urfave/cli keeps in the context.
 func (o *manyOptions) take(c *cli.Context) {
 	o.vias, o.tracks, o.forecast = c.StringSlice("via"), c.StringSlice("track"), c.StringSlice("forecast")
@@ -209,10 +225,9 @@ func (f *fleetOfPassages) problem(ctx context.Context, i int, sl *strategy.Sailo
 	return sl.In(w.Truth).NewProblem(f.tracks[i%len(f.tracks)].track, w.DepartS), nil
 }
 
-// sailor prepares a boat for all weathers.
-func (o *manyOptions) sailor(ctx context.Context, boat *vpp.Boat, table *vpp.Table, set *trial.Set) (*strategy.Sailor, error) {
-	return strategy.NewSailor(ctx, table, boat.Handling, nil, strategy.Options{StageM: o.stageNM * units.MPerNM,
-		CorridorM: o.corridor * units.MPerNM, WaveDirections: set.WaveDirections})
+// sailing is how passages are sailed in the weathers of a set.
+func (o *manyOptions) sailing(set *trial.Set) strategy.Options {
+	return strategy.Options{StageM: o.stageNM * units.MPerNM, CorridorM: o.corridor * units.MPerNM, WaveDirections: set.WaveDirections}
 }
 
 // speedTable computes or fetches the speed table of a boat.

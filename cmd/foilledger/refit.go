@@ -10,26 +10,24 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"foilledger/strategy"
 	"foilledger/strategy/refit"
 	"foilledger/strategy/trial"
 	"foilledger/vpp"
-	"foilledger/vpp/units"
 )
 
 // refitOptions is one question of the refit command.
 type refitOptions struct {
 	manyOptions
-	boat               string
-	changes, sweeps    []string
-	variants           string
-	samples            int
-	samplePassages     int
-	massArea, massSpan float64
-	part               string
-	parts              int
-	merge              string
-	share              trial.Part
+	boat            string
+	changes, sweeps []string
+	variants        string
+	samples         int
+	samplePassages  int
+	growth          refit.GrowthRule
+	part            string
+	parts           int
+	merge           string
+	share           trial.Part
 }
 
 const refitHelp = `Variants of a boat sail the same passages in the same weathers, each by its own
@@ -37,18 +35,33 @@ exact plan: minutes gained per passage over the boat as she is, split by cause,
 with intervals; what one more unit of a dimension is worth; and how sure the
 model itself is (--samples draws its uncertain factors, the same for all).
 
-A change names a key of the boat file and its new value. pump=cockpit and
-pump=below place the rake pump. The mass of a foil follows its area and span
-unless foils.mass_kg is given; displacement, draft and stability follow the mass.
+A change names a key of the boat file and its new value, and may begin with a
+name and a colon. pump=cockpit and pump=below place the rake pump. The mass of a
+foil follows its area and span unless foils.mass_kg is given, and the load that
+it bears follows its area unless limits.max_foil_load_tf is; displacement, draft
+and stability follow the mass. The rakes to consider follow foils.max_rake_deg.
+Two sweeps make a table of every pair.
 
 Examples:
 
    foilledger refit --boat boat.toml --track track.gpx --made weather.toml \
-      --change "foils.area_m2=1.8,foils.span_m=2.9" --change pump=below --out refit
+      --change "bigger: foils.area_m2=1.8,foils.span_m=2.9" --change pump=below --out refit
    foilledger refit --boat boat.toml --track track.gpx --forecast members.grib2 \
       --sweep foils.span_m=2.2:3.4:0.4 --samples 12 --out refit
    foilledger refit --boat boat.toml --track track.gpx --made weather.toml \
+      --sweep "foils.extension_steps=[1],[0.5,1]" --sweep foils.max_rake_deg=4:6:1
+   foilledger refit --boat boat.toml --track track.gpx --made weather.toml \
       --variants variants.toml
+
+A file of variants holds tables of two kinds:
+
+   [[variant]]
+   name = "longer foil"
+   short = "longer"
+   changes = { "foils.span_m" = 3.0, pump = "cockpit" }
+   [[sweep]]
+   key = "foils.dihedral_deg"
+   values = [24, 28, 32]
 
 A run with --out that was interrupted goes on when the same command is given
 again. Parts run on other machines with --part 2/4, or as the array of a batch
@@ -64,14 +77,15 @@ func refitCommand() *cli.Command {
 		Usage:       "compare variants of a boat over the same passages: what a bigger foil is worth",
 		Description: refitHelp + exitCodes,
 		Flags: append([]cli.Flag{
-			&cli.StringFlag{Name: "boat", Usage: "file of the boat as she is (TOML)", Destination: &o.boat},
-			&cli.StringSliceFlag{Name: "change", Usage: "a variant: \"key=value,key=value\"; may be repeated"},
+			boatFlag("file of the boat as she is (TOML)", &o.boat),
+			&cli.StringSliceFlag{Name: "change", Usage: "a variant: \"key=value,key=value\" or \"name: key=value\"; may be repeated"},
 			&cli.StringFlag{Name: "variants", Usage: "file of variants (TOML)", Destination: &o.variants},
-			&cli.StringSliceFlag{Name: "sweep", Usage: "a row of variants: key=from:to:step or key=a,b,c; a second one makes every pair"},
+			&cli.StringSliceFlag{Name: "sweep", Usage: "a row of variants: key=from:to:step or key=a,b,c, of numbers, [lists] or words; a second one makes every pair"},
 			&cli.IntFlag{Name: "samples", Usage: "samples of the model's uncertain factors; 8 or more show what each one does", Destination: &o.samples},
 			&cli.IntFlag{Name: "sample-passages", Usage: "passages sailed in each sample", Value: 8, Destination: &o.samplePassages},
-			&cli.Float64Flag{Name: "mass-area-power", Usage: "a foil's mass grows with this power of its area", Value: refit.DefaultMassRule.Area, Destination: &o.massArea},
-			&cli.Float64Flag{Name: "mass-span-power", Usage: "and with this power of its span", Value: refit.DefaultMassRule.Span, Destination: &o.massSpan},
+			&cli.Float64Flag{Name: "mass-area-power", Usage: "a foil's mass grows with this power of its area", Value: refit.DefaultGrowth.MassArea, Destination: &o.growth.MassArea},
+			&cli.Float64Flag{Name: "mass-span-power", Usage: "and with this power of its span", Value: refit.DefaultGrowth.MassSpan, Destination: &o.growth.MassSpan},
+			&cli.Float64Flag{Name: "load-area-power", Usage: "the limit of a foil's load grows with this power of its area", Value: refit.DefaultGrowth.LoadArea, Destination: &o.growth.LoadArea},
 			&cli.StringFlag{Name: "out", Usage: "folder for page, charts, tables and the journal by which a run goes on", Destination: &o.out},
 			&cli.StringFlag{Name: "part", Usage: "only part k of n, as 2/4", DefaultText: "all, or the index of a Slurm array", Destination: &o.part},
 			&cli.IntFlag{Name: "parts", Usage: "number of parts of a Kubernetes indexed job", Destination: &o.parts},
@@ -94,19 +108,20 @@ func refitCommand() *cli.Command {
 func (o *refitOptions) validate(getenv func(string) string) error {
 	switch {
 	case o.boat == "":
-		return usage("give a boat file with --boat; foilledger boat --new boat.toml writes one to start from", "no boat file given")
+		return noBoat()
 	case len(o.changes)+len(o.sweeps) == 0 && o.variants == "":
 		return usage("give --change \"foils.area_m2=1.8\", --sweep foils.span_m=2.2:3.4:0.4 or --variants FILE", "no variant given")
-	case len(o.sweeps) > 2:
-		return usage("", "%d sweeps: at most two", len(o.sweeps))
 	case o.samples < 0 || o.samples > 1000:
 		return usage("", "--samples %d: must be from 0 to 1000", o.samples)
 	case o.samplePassages < 1:
 		return usage("", "--sample-passages %d: must be at least 1", o.samplePassages)
-	case !(o.massArea >= 0 && o.massArea <= 4) || !(o.massSpan >= 0 && o.massSpan <= 4):
-		return usage("", "--mass-area-power %g, --mass-span-power %g: must be from 0 to 4", o.massArea, o.massSpan)
 	case o.parts < 0:
 		return usage("", "--parts %d: must be at least 1", o.parts)
+	}
+	for name, x := range map[string]float64{"mass-area-power": o.growth.MassArea, "mass-span-power": o.growth.MassSpan, "load-area-power": o.growth.LoadArea} {
+		if !(x >= 0 && x <= 4) {
+			return usage("", "--%s %g: must be from 0 to 4", name, x)
+		}
 	}
 	if err := o.manyOptions.validate(); err != nil {
 		return err
@@ -128,64 +143,13 @@ func (o *refitOptions) validate(getenv func(string) string) error {
 	return nil
 }
 
-// list reads the variants asked for.
-func (o *refitOptions) list() (vs []refit.Variant, swept []string, in []input, err error) {
-	for _, s := range o.changes {
-		cs, err := refit.ParseChanges(s)
-		if err != nil {
-			return nil, nil, nil, usage("write --change \"foils.area_m2=1.8,foils.span_m=2.9\"", "--change: %w", err)
-		}
-		vs = append(vs, refit.Variant{Name: strings.TrimSpace(s), Changes: cs})
-	}
-	if o.variants != "" {
-		data, err := os.ReadFile(o.variants)
-		if err != nil {
-			return nil, nil, nil, err
-		}
-		more, err := refit.ReadVariants(data, o.variants)
-		if err != nil {
-			return nil, nil, nil, usage("write [[variant]] tables with name and changes = { \"foils.area_m2\" = 1.8 }", "%w", err)
-		}
-		vs = append(vs, more...)
-		in = append(in, input{filepath.Base(o.variants), sha256Hex(data)})
-	}
-	if len(o.sweeps) > 0 {
-		var sweeps []refit.Sweep
-		for _, s := range o.sweeps {
-			w, err := refit.ParseSweep(s)
-			if err != nil {
-				return nil, nil, nil, usage("", "--sweep: %w", err)
-			}
-			sweeps = append(sweeps, w)
-			swept = append(swept, w.Key)
-		}
-		if len(swept) == 2 && swept[0] == swept[1] {
-			return nil, nil, nil, usage("", "both sweeps change %s", swept[0])
-		}
-		vs = append(vs, refit.Variants(sweeps)...)
-	}
-	seen := map[string]bool{baseVariant: true}
-	for _, v := range vs {
-		if seen[v.Name] {
-			return nil, nil, nil, usage("", "there are two variants named %q", v.Name)
-		}
-		seen[v.Name] = true
-	}
-	if len(vs) > 200 {
-		return nil, nil, nil, usage("", "%d variants: at most 200", len(vs))
-	}
-	return vs, swept, in, nil
-}
-
-// baseVariant is the name of the boat as she is.
-const baseVariant = "as she is"
-
 // refitResult is a comparison with all that the outputs show.
 type refitResult struct {
 	boat      *vpp.Boat
 	boats     []*vpp.Boat
 	variants  []refit.Variant // without the base
 	swept     []string
+	labels    []string // short names, the base boat's first
 	cmp       *refit.Comparison
 	marginals []refit.Marginal
 	samples   int
@@ -210,7 +174,7 @@ func runRefit(ctx context.Context, o *refitOptions, s streams) error {
 	}
 	study := &refit.Study{Names: []string{baseVariant}, Boats: []*vpp.Boat{base}, Workers: o.workers, Samples: refit.Factors(o.samples, o.seed), SamplePassages: o.samplePassages}
 	for i := range vs {
-		b, err := vs[i].Build(text, filepath.Base(o.boat), refit.MassRule{Area: o.massArea, Span: o.massSpan})
+		b, err := vs[i].Build(text, filepath.Base(o.boat), o.growth)
 		if err != nil {
 			return err
 		}
@@ -222,7 +186,7 @@ func runRefit(ctx context.Context, o *refitOptions, s streams) error {
 	}
 	inputs = append(append([]input{boatInput}, many.inputs...), inputs...)
 	study.Passages, study.Problem = many.count(), many.problem
-	study.Options = strategy.Options{StageM: o.stageNM * units.MPerNM, CorridorM: o.corridor * units.MPerNM, WaveDirections: many.set.WaveDirections}
+	study.Options = o.sailing(many.set)
 	study.Table = func(ctx context.Context, b *vpp.Boat, f vpp.Factors, g vpp.Grid) (*vpp.Table, error) {
 		return speedTable(ctx, b, f, g, o.cache, nil)
 	}
@@ -232,10 +196,10 @@ func runRefit(ctx context.Context, o *refitOptions, s streams) error {
 	}
 	block := len(many.tracks) * trial.BlockFor(many.set.Every.Seconds(), meanPassageS(records[0]), many.set.Len())
 	res := &refitResult{boat: base, boats: study.Boats, variants: vs, swept: swept, samples: o.samples, inputs: inputs, warnings: many.set.Warnings,
-		cmp: study.Compare(records, block, o.seed)}
+		labels: append([]string{baseVariant}, refit.Labels(vs, swept, baseVariant)...),
+		cmp:    study.Compare(records, block, o.seed)}
 	if res.cmp.Passages == 0 {
-		return &commandError{code: exitNoPassage, hint: "use weather that lasts longer and reaches round the track, or add --after-end hold",
-			err: errors.New("there is no passage on which every variant arrives")}
+		return noneArrives(errors.New("there is no passage on which every variant arrives"))
 	}
 	for _, i := range res.cmp.LeftOut {
 		res.leftOut = append(res.leftOut, many.name(i))

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 
 	"foilledger/plots"
 	"foilledger/vpp/units"
@@ -35,7 +36,7 @@ func writeRefit(ctx context.Context, dest *folder, res *refitResult) error {
 	}); err != nil {
 		return err
 	}
-	if err := dest.writeChartsAs(charts, "svg", "png", "pdf"); err != nil {
+	if err := dest.writeChartsAs(charts.all(), "svg", "png", "pdf"); err != nil {
 		return err
 	}
 	return dest.commit(ctx)
@@ -44,7 +45,7 @@ func writeRefit(ctx context.Context, dest *folder, res *refitResult) error {
 func writeVariants(w io.Writer, res *refitResult) error {
 	c := csv.NewWriter(w)
 	if err := c.Write([]string{"variant", "gain_min", "gain_lo_min", "gain_hi_min", "gain_median_min", "gain_p10_min", "gain_p90_min", "faster_share",
-		"gain_over_never_out_min", "gain_over_no_foils_min", "added_mass_kg", "foil_load_tf", "foil_changes", "effort_kj", "model_p10_min", "model_p90_min"}); err != nil {
+		"gain_over_never_out_min", "gain_over_no_foils_min", "added_mass_kg", "foil_load_tf", "foil_changes", "effort_kj", "model_p10_min", "model_p90_min", "short", "foil_mass_kg", "displacement_kg", "metacentric_height_m", "righting_moment_10_deg_kn_m"}); err != nil {
 		return err
 	}
 	f := func(x float64) string { return strconv.FormatFloat(x, 'f', 3, 64) }
@@ -55,7 +56,8 @@ func writeVariants(w io.Writer, res *refitResult) error {
 			lo, hi = f(v.Model.P10), f(v.Model.P90)
 		}
 		if err := c.Write([]string{v.Name, f(v.Gain), f(v.Interval.Lo), f(v.Interval.Hi), f(v.Spread.Median), f(v.Spread.P10), f(v.Spread.P90), f(v.Faster),
-			f(v.OwnGain), f(v.FoilGain), f(v.AddedKg), f(units.TonnesForce(v.LoadN)), f(v.Changes), f(v.EffortJ / 1000), lo, hi}); err != nil {
+			f(v.OwnGain), f(v.FoilGain), f(v.AddedKg), f(units.TonnesForce(v.LoadN)), f(v.Changes), f(v.EffortJ / 1000), lo, hi,
+			res.labels[i], f(foilKg(res.boats[i])), f(res.boats[i].Hull.DisplacementKg), f(res.boats[i].Hull.GMM), f(rightingKNM(res.boats[i]))}); err != nil {
 			return err
 		}
 	}
@@ -82,47 +84,44 @@ func writeGains(w io.Writer, res *refitResult) error {
 }
 
 // page is the self-contained page of the comparison.
-func (res *refitResult) page(charts []plots.Chart) *plots.StudyPage {
-	p := &plots.StudyPage{Title: "Variants compared", Subtitle: res.boat.Name, Headline: res.headline(), Version: version(), Warnings: append(res.limitNotes(), res.warnings...)}
-	for _, l := range res.leftOut {
-		p.Warnings = append(p.Warnings, "Left out, for a variant does not arrive: "+l)
-	}
+func (res *refitResult) page(charts *refitCharts) *plots.StudyPage {
+	p := &plots.StudyPage{Title: "Variants compared", Subtitle: res.boat.Name, Headline: res.headline(), Version: version(), Warnings: res.notes(), Inputs: pageInputs(res.inputs)}
 	p.Assumptions = []string{
 		"Every variant sails by its own exact plan, which knows the weather that comes; all meet the same weather.",
-		"A foil's mass follows its area and span where the variant does not give it; displacement, draft, freeboard and stability follow the mass.",
-		"The limits and the handling of the boat file stay as they are where the variant does not change them.",
+		"A foil's mass follows its area and span, and the load that it bears its area, where the variant does not give them; displacement, draft, freeboard and stability follow the mass. The boat is trimmed as before.",
+		"The other limits and the handling of the boat file stay as they are where the variant does not change them.",
 	}
-	head := append([]string{"variant"}, refitHead[1:]...)
-	p.Sections = append(p.Sections, plots.StudySection{Title: "Gained per passage", Charts: charts[:1], Table: &plots.StudyTable{Head: head, Rows: res.rows(80)}})
+	add := func(title string, charts []plots.Chart, head []string, rows [][]string, text ...string) {
+		s := plots.StudySection{Title: title, Charts: charts, Text: text}
+		if len(rows) > 0 {
+			s.Table = &plots.StudyTable{Head: plainHead(head), Rows: rows}
+		}
+		if len(charts)+len(rows) > 0 {
+			p.Sections = append(p.Sections, s)
+		}
+	}
+	add("Gained per passage", charts.gain, refitHead, res.rows(), res.intervalWords())
+	add("What the names stand for", nil, []string{"variant", "changes"}, res.legend())
+	head, rows := res.pairRows()
+	add("Gained, minutes per passage, for every pair", charts.pairs, head, rows)
 	var causes [][]string
-	for i := range res.cmp.Variants[1:] {
-		c := &res.cmp.Variants[i+1]
-		for _, it := range c.Ledger {
-			causes = append(causes, []string{c.Name, it.Cause, signedMin(it.GainS)})
+	for i := range res.variants {
+		for _, r := range causeRows(&res.cmp.Variants[i+1]) {
+			causes = append(causes, []string{res.labels[i+1], r[1], r[0]})
 		}
 	}
-	rest := charts[1:]
-	if len(causes) > 0 {
-		p.Sections = append(p.Sections, plots.StudySection{Title: "Where it comes from", Charts: rest[:1],
-			Table: &plots.StudyTable{Head: []string{"variant", "cause", "minutes per passage"}, Rows: causes}})
-		rest = rest[1:]
-	}
-	if len(res.marginals) > 0 {
-		var rows [][]string
-		for _, m := range res.marginals {
-			rows = append(rows, []string{m.Key, fmt.Sprintf("%g to %g", m.From, m.To), signedMin(m.MinPerUnit), signedMin(m.Interval.Lo) + " to " + signedMin(m.Interval.Hi)})
-		}
-		p.Sections = append(p.Sections, plots.StudySection{Title: "What one more unit is worth",
-			Table: &plots.StudyTable{Head: []string{"key", "between", "minutes per unit", "95 % interval"}, Rows: rows}})
-	}
-	p.Sections = append(p.Sections, plots.StudySection{Title: "What it costs", Charts: rest[:2]})
-	if rest = rest[2:]; len(rest) > 0 {
-		p.Sections = append(p.Sections, plots.StudySection{Title: "How sure the model is", Charts: rest,
-			Text: []string{fmt.Sprintf("%d samples of the model's uncertain factors, the same for all variants, over %s. The coarser speed tables of the samples change a gain by at most %.1f min.",
-				res.samples, count(res.cmp.SamplePassages, "passage", "passages"), res.cmp.CoarseErrorMin)}})
-	}
-	for _, in := range res.inputs {
-		p.Inputs = append(p.Inputs, plots.Input{File: in.File, SHA256: in.SHA256})
-	}
+	add("Where it comes from", charts.causes, []string{"variant", "cause", "minutes per passage"}, causes)
+	add("What one more unit is worth", charts.along, marginalHead, res.marginalRows())
+	add("What it costs", charts.costs, weightHead, res.weights())
+	add("How sure the model is", charts.sure, sampleHead, res.sampleRows(),
+		fmt.Sprintf("%d samples of the model's uncertain factors, the same for all variants, over %s. %s", res.samples, count(res.cmp.SamplePassages, "passage", "passages"), res.coarseWords()))
 	return p
+}
+
+// plainHead is a head without the marks of alignment.
+func plainHead(head []string) (out []string) {
+	for _, h := range head {
+		out = append(out, strings.TrimPrefix(h, "<"))
+	}
+	return out
 }

@@ -128,12 +128,16 @@ func surgeChart(curve []vpp.SurgePart, title string) *plots.SurgeChart {
 func tornado(p *operatingPoint, effects []vpp.Effect, title string) *plots.Tornado {
 	d := &plots.Tornado{Title: title, Quantity: "boat speed (kn)", Mid: units.Knots(p.point.BSPMS)}
 	for _, e := range effects {
-		d.Bars = append(d.Bars, plots.TornadoBar{
-			Factor: e.Range.Name, LowWords: fmt.Sprintf("%.2f", e.Range.Low), HighWords: fmt.Sprintf("%.2f", e.Range.High),
-			Low: units.Knots(e.LowMS), High: units.Knots(e.HighMS), LowRefused: e.LowStatus != vpp.Solved, HiRefused: e.HiStatus != vpp.Solved,
-		})
+		bar := tornadoBar(e.Range, units.Knots(e.LowMS), units.Knots(e.HighMS))
+		bar.LowRefused, bar.HiRefused = e.LowStatus != vpp.Solved, e.HiStatus != vpp.Solved
+		d.Bars = append(d.Bars, bar)
 	}
 	return d
+}
+
+// tornadoBar is what one uncertain factor does to a value.
+func tornadoBar(r vpp.FactorRange, low, high float64) plots.TornadoBar {
+	return plots.TornadoBar{Factor: r.Name, LowWords: fmt.Sprintf("%.2f", r.Low), HighWords: fmt.Sprintf("%.2f", r.High), Low: low, High: high}
 }
 
 func writeSurgeCSV(w io.Writer, curve []vpp.SurgePart) error {

@@ -227,69 +227,6 @@ func effects(samples []vpp.Factors, gains []float64) (out []Effect, centre, expl
 	return out, x.At(0, 0), explained
 }
 
-// Marginal is what one more unit of a swept dimension is worth between two
-// neighbouring values.
-type Marginal struct {
-	Key        string
-	From, To   float64
-	MinPerUnit float64 // minutes gained per passage and unit of the key
-	Interval   trial.Interval
-}
-
-// Marginals lists the marginal values along the sweep of one key: between every
-// two variants that differ in nothing else.
-func (c *Comparison) Marginals(vs []Variant, key string, block int, seed uint64) (out []Marginal) {
-	for i := range vs {
-		a, ok := vs[i].value(key)
-		if !ok {
-			continue
-		}
-		next := -1
-		for j := range vs {
-			b, ok := vs[j].value(key)
-			if !ok || !(b > a) || !sameBut(&vs[i], &vs[j], key) {
-				continue
-			}
-			if next >= 0 {
-				if was, _ := vs[next].value(key); was <= b {
-					continue
-				}
-			}
-			next = j
-		}
-		if next < 0 {
-			continue
-		}
-		b, _ := vs[next].value(key)
-		d := trial.Differences(c.Variants[next+1].gains, c.Variants[i+1].gains)
-		for k := range d {
-			d[k] /= b - a
-		}
-		m := Marginal{Key: key, From: a, To: b}
-		m.MinPerUnit, m.Interval = trial.Bootstrap{Seed: seed, Block: block}.Mean(d)
-		out = append(out, m)
-	}
-	return out
-}
-
-// sameBut reports whether two variants change the same keys to the same values
-// but for one.
-func sameBut(a, b *Variant, key string) bool {
-	if len(a.Changes) != len(b.Changes) {
-		return false
-	}
-	for _, c := range a.Changes {
-		found := c.Key == key
-		for _, d := range b.Changes {
-			found = found || d.Key == c.Key && valueText(d.Value) == valueText(c.Value)
-		}
-		if !found {
-			return false
-		}
-	}
-	return true
-}
-
 // Pareto marks the variants that no other beats in both gain and cost, where
 // cost is any quantity of which less is better.
 func Pareto(gain, cost []float64) []bool {

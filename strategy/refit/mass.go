@@ -5,26 +5,48 @@ import (
 	"math"
 
 	"foilledger/vpp"
+	"foilledger/vpp/units"
 )
 
-// MassRule says how the mass of a foil grows with its size when a variant does
-// not give it: in proportion to area to the power Area and to span to the power
-// Span.
+// GrowthRule says how what a foil weighs and what it bears grow with its size,
+// when a variant does not give them: the mass in proportion to area to the power
+// MassArea and to span to the power MassSpan, the limit of its load in
+// proportion to area to the power LoadArea.
 //
-// The default follows the weight equation of a transport wing (D. P. Raymer,
+// The default is a foil built for the same load on each square metre. Its mass
+// follows the weight equation of a transport wing (D. P. Raymer,
 // "Aircraft Design: A Conceptual Approach", statistical group weights, from
 // memory: weight ∝ (design weight × load factor)^0.557 × area^0.649 × aspect
 // ratio^0.5 × control area^0.1) with the load and the control area in
 // proportion to the area: area^1.306 × (span²/area)^0.5 = area^0.806 × span.
-// Set both to 0 for a mass that stays.
-type MassRule struct{ Area, Span float64 }
+// A power of 0 leaves what it is about as it is.
+type GrowthRule struct{ MassArea, MassSpan, LoadArea float64 }
 
-// DefaultMassRule is Raymer's.
-var DefaultMassRule = MassRule{Area: 0.806, Span: 1}
+// DefaultGrowth is Raymer's, at the same load on each square metre.
+var DefaultGrowth = GrowthRule{MassArea: 0.806, MassSpan: 1, LoadArea: 1}
 
 // MassKg is the mass of a foil of another size.
-func (m MassRule) MassKg(baseKg, areaRatio, spanRatio float64) float64 {
-	return baseKg * math.Pow(areaRatio, m.Area) * math.Pow(spanRatio, m.Span)
+func (g GrowthRule) MassKg(baseKg, areaRatio, spanRatio float64) float64 {
+	return baseKg * math.Pow(areaRatio, g.MassArea) * math.Pow(spanRatio, g.MassSpan)
+}
+
+// ratio is how many times as large a variant makes a key of the boat file that
+// was was.
+func (v *Variant) ratio(key string, was float64) float64 {
+	if x, ok := v.value(key); ok && x > 0 && was > 0 {
+		return x / was
+	}
+	return 1
+}
+
+// strengthen lets the limit of the foils' load follow their area, unless the
+// variant gives it.
+func (v *Variant) strengthen(doc map[string]any, base *vpp.Boat, rule GrowthRule) {
+	limits, ok := doc["limits"].(map[string]any)
+	grown := math.Pow(v.ratio("foils.area_m2", base.Foils.AreaM2), rule.LoadArea)
+	if ok && grown != 1 && !v.has("limits.max_foil_load_tf") {
+		limits["max_foil_load_tf"] = round9(units.TonnesForce(base.Limits.MaxFoilLoadN) * grown)
+	}
 }
 
 // weigh sets the foils' mass of a variant and carries the difference into
@@ -37,7 +59,7 @@ func (m MassRule) MassKg(baseKg, areaRatio, spanRatio float64) float64 {
 // (A. Morrish, 1892; from memory), the metacentre and the centre of gravity
 // follow from sums of moments. Heights in the file are above the waterline, so
 // that all that stays with the hull comes down by the sinkage.
-func (v *Variant) weigh(doc map[string]any, base *vpp.Boat, rule MassRule) error {
+func (v *Variant) weigh(doc map[string]any, base *vpp.Boat, rule GrowthRule) error {
 	foils, ok := doc["foils"].(map[string]any)
 	if !ok {
 		return nil
@@ -45,13 +67,7 @@ func (v *Variant) weigh(doc map[string]any, base *vpp.Boat, rule MassRule) error
 	f := base.Foils
 	massKg, ok := v.value("foils.mass_kg")
 	if !ok {
-		ratio := func(key string, was float64) float64 {
-			if x, ok := v.value(key); ok && x > 0 {
-				return x / was
-			}
-			return 1
-		}
-		massKg = rule.MassKg(f.MassKg, ratio("foils.area_m2", f.AreaM2), ratio("foils.span_m", f.SpanM))
+		massKg = rule.MassKg(f.MassKg, v.ratio("foils.area_m2", f.AreaM2), v.ratio("foils.span_m", f.SpanM))
 		if massKg != f.MassKg {
 			massKg = math.Round(massKg*10) / 10
 			foils["mass_kg"] = massKg

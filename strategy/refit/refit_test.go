@@ -92,7 +92,7 @@ func study(t testing.TB, changes ...string) (*Study, []Variant) {
 		}
 		b := base
 		if c != "" {
-			if b, err = v.Build(text, "small.toml", DefaultMassRule); err != nil {
+			if b, err = v.Build(text, "small.toml", DefaultGrowth); err != nil {
 				t.Fatal(err)
 			}
 			v.Changes = v.Changes[:len(v.Changes)-1]
@@ -257,7 +257,7 @@ func TestWeigh(t *testing.T) {
 	base.Hull.GMM = draft/2 + b*b/(12*draft) - (draft + cg)
 	doc := map[string]any{"hull": map[string]any{}, "foils": map[string]any{}}
 	v := Variant{Changes: []Change{{"foils.mass_kg", 100.0 + added/2}}}
-	if err := v.weigh(doc, base, DefaultMassRule); err != nil {
+	if err := v.weigh(doc, base, DefaultGrowth); err != nil {
 		t.Fatal(err)
 	}
 	h := doc["hull"].(map[string]any)
@@ -271,7 +271,7 @@ func TestWeigh(t *testing.T) {
 		validation.Check(t, validation.Row{Package: "strategy/refit", ID: "box-" + q.id, Quantity: q.id + " of a box hull after heavier foils", Got: got, Want: q.want, Tol: 1e-9 * q.want,
 			Source: "box: KB = T/2, BM = B²/(12 T)", Kind: validation.Analytic})
 	}
-	validation.Check(t, validation.Row{Package: "strategy/refit", ID: "mass-similar", Quantity: "mass of a foil twice as large in every direction", Got: DefaultMassRule.MassKg(1, 4, 2),
+	validation.Check(t, validation.Row{Package: "strategy/refit", ID: "mass-similar", Quantity: "mass of a foil twice as large in every direction", Got: DefaultGrowth.MassKg(1, 4, 2),
 		Want: math.Pow(4, 0.806) * 2, Tol: 1e-12, Source: "Raymer, Aircraft Design: A Conceptual Approach, weight of a transport wing (from memory)", Kind: validation.Published})
 }
 
@@ -286,9 +286,9 @@ func TestBuild(t *testing.T) {
 		if err != nil {
 			return nil, err
 		}
-		return (&Variant{Name: "v", Changes: cs}).Build(text, "small.toml", DefaultMassRule)
+		return (&Variant{Name: "v", Changes: cs}).Build(text, "small.toml", DefaultGrowth)
 	}
-	same, err := (&Variant{Name: "v"}).Build(text, "small.toml", DefaultMassRule)
+	same, err := (&Variant{Name: "v"}).Build(text, "small.toml", DefaultGrowth)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -305,6 +305,31 @@ func TestBuild(t *testing.T) {
 	}
 	if d := b.Hull.DisplacementKg - base.Hull.DisplacementKg - 2*(b.Foils.MassKg-160); !(math.Abs(d) <= 1e-9) {
 		t.Errorf("displacement off by %g", d)
+	}
+	if d := units.TonnesForce(b.Limits.MaxFoilLoadN) - 5.2*1.8/1.45; !(math.Abs(d) <= 1e-6) {
+		t.Errorf("the limit of the load is off by %g tf", d)
+	}
+	if b, err = build("foils.area_m2=1.8, limits.max_foil_load_tf=6"); err != nil || !(math.Abs(units.TonnesForce(b.Limits.MaxFoilLoadN)-6) <= 1e-9) {
+		t.Errorf("the limit of the load that a variant gives: %v", err)
+	}
+	for changes, want := range map[string][]float64{
+		"foils.max_rake_deg=3":                         {0, 1, 2, 3},
+		"foils.max_rake_deg=6.5":                       {0, 1, 2, 3, 4, 5, 6, 6.5},
+		"foils.min_rake_deg=-1.5,foils.max_rake_deg=2": {-1.5, -1, 0, 1, 2},
+		"foils.max_rake_deg=6,foils.rake_grid_deg=[2]": {2},
+	} {
+		b, err := build(changes)
+		if err != nil {
+			t.Errorf("%s: %v", changes, err)
+			continue
+		}
+		var got []float64
+		for _, r := range b.Foils.RakesRad {
+			got = append(got, math.Round(units.Deg(r)*1e6)/1e6)
+		}
+		if d := cmp.Diff(want, got); d != "" {
+			t.Errorf("%s: rakes %s", changes, d)
+		}
 	}
 	if b, err = build("pump=below"); err != nil || b.Handling.ReachPumpS != pumpBelowS {
 		t.Errorf("pump below: %v", err)
@@ -329,10 +354,14 @@ func TestBuild(t *testing.T) {
 }
 
 func TestReadVariants(t *testing.T) {
-	vs, err := ReadVariants([]byte("[[variant]]\nname = \"longer\"\nchanges = { \"foils.span_m\" = 3, pump = \"below\" }\n"), "v.toml")
-	want := []Variant{{"longer", []Change{{"foils.span_m", 3.0}, {"pump", "below"}}}}
+	vs, sweeps, err := ReadVariants([]byte("[[variant]]\nname = \"longer\"\nshort = \"L\"\nchanges = { \"foils.span_m\" = 3, pump = \"below\" }\n"+
+		"[[sweep]]\nkey = \"foils.extension_steps\"\nvalues = [[1], [0.5, 1]]\n"), "v.toml")
+	want := []Variant{{Name: "longer", Short: "L", Changes: []Change{{"foils.span_m", 3.0}, {"pump", "below"}}}}
 	if d := cmp.Diff(want, vs); d != "" || err != nil {
 		t.Errorf("%v: %s", err, d)
+	}
+	if d := cmp.Diff([]Sweep{{"foils.extension_steps", []any{[]any{1.0}, []any{0.5, 1.0}}}}, sweeps); d != "" {
+		t.Error(d)
 	}
 	for _, x := range []struct{ text, want string }{
 		{"", "at least one [[variant]]"},
@@ -340,9 +369,15 @@ func TestReadVariants(t *testing.T) {
 		{"[[variant]]\nchanges = {}\n", "name is missing"},
 		{"[[variant]]\nname = \"a\"\n[[variant]]\nname = \"a\"\n", "used twice"},
 		{"[[variant]]\nname = \"a\"\nchanges = { foils = { span_m = 3 } }\n", "write dotted keys in quotes"},
+		{"[[variant]]\nname = \"a\"\nshort = \"much too long for a table\"\n", "at most 18 characters"},
+		{"[[variant]]\nname = \"a\"\nshort = \"x\"\n[[variant]]\nname = \"b\"\nshort = \"x\"\n", "short \"x\" is used twice"},
 		{"[[variant]\n", "v.toml:1"},
+		{"[[sweep]]\nvalues = [1]\n", "sweep 1: key is missing"},
+		{"[[sweep]]\nkey = \"a\"\n", "sweep 1: sweep of a: there is no value"},
+		{"[[sweep]]\nkey = \"a\"\nvalues = [2, 1]\n", "the values must rise"},
+		{"[[sweep]]\nkey = \"a\"\nvalues = [true]\n", "want numbers, lists of numbers or words"},
 	} {
-		_, err := ReadVariants([]byte(x.text), "v.toml")
+		_, _, err := ReadVariants([]byte(x.text), "v.toml")
 		var ve *VariantError
 		if !errors.As(err, &ve) || !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%q: %v, want %q", x.text, err, x.want)
@@ -353,21 +388,67 @@ func TestReadVariants(t *testing.T) {
 func TestParseSweep(t *testing.T) {
 	for _, x := range []struct {
 		text string
-		want []float64
-	}{{"foils.area_m2=1.2:2.0:0.2", []float64{1.2, 1.4, 1.6, 1.8, 2}}, {"a=3, 4,7", []float64{3, 4, 7}}} {
+		want []any
+	}{
+		{"foils.area_m2=1.2:2.0:0.2", []any{1.2, 1.4, 1.6, 1.8, 2.0}},
+		{"a=3, 4,7", []any{3.0, 4.0, 7.0}},
+		{"pump=cockpit,below", []any{"cockpit", "below"}},
+		{"foils.extension_steps=[1],[0.5,1]", []any{[]any{1.0}, []any{0.5, 1.0}}},
+	} {
 		s, err := ParseSweep(x.text)
 		if d := cmp.Diff(x.want, s.Values); d != "" || err != nil {
 			t.Errorf("%s: %v %s", x.text, err, d)
 		}
 	}
-	for _, bad := range []string{"a", "=1:2:1", "a=2:1:1", "a=1:2:0", "a=1:2", "a=2,1", "a=inf", "a=1:1e9:0.1"} {
-		if _, err := ParseSweep(bad); err == nil {
-			t.Errorf("%s: no error", bad)
+	for bad, want := range map[string]string{
+		"a": "want key=from:to:step", "=1:2:1": "want key=from:to:step", "a=": "want key=from:to:step", "a=2:1:1": "is not from:to:step", "a=1:2:0": "is not from:to:step",
+		"a=1:2": "is not from:to:step", "a=1:1e9:0.1": "at most 200 steps", "a=x:y:z": "is not from:to:step", "a=2,1": "must rise", "a=inf": "not a finite number",
+		"a=1,b": "b a word", "a=b,b": "b is given twice", "a=[1],[1]": "[1] is given twice", "a=[1": "does not end with ]",
+	} {
+		if _, err := ParseSweep(bad); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %q", bad, err, want)
 		}
 	}
-	vs := Variants([]Sweep{{"a", []float64{1, 2}}, {"b", []float64{3, 4}}})
+	vs := Variants([]Sweep{{"a", []any{1.0, 2.0}}, {"b", []any{3.0, 4.0}}})
 	if len(vs) != 4 || vs[3].Name != "a=2, b=4" || len(vs[3].Changes) != 2 {
 		t.Errorf("%+v", vs)
+	}
+}
+
+func TestLabels(t *testing.T) {
+	change := func(s string) Variant {
+		v, err := ParseVariant(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+	long := "foils.area_m2=1.8,foils.span_m=2.9"
+	vs := []Variant{change(long), change("A: pump=below"), change("pump=cockpit"), change(long + ",pump=below")}
+	vs = append(vs, Variants([]Sweep{{"foils.area_m2", []any{1.2}}, {"foils.dihedral_deg", []any{24.0}}})...)
+	vs[3].Short = "big"
+	if d := cmp.Diff([]string{"B", "A", "pump=cockpit", "big", "1.2 m², 24 °"}, Labels(vs, []string{"foils.area_m2", "foils.dihedral_deg"}, "B2")); d != "" {
+		t.Error(d)
+	}
+	for _, x := range []struct{ got, want string }{
+		{vs[0].Legend(), "foil area 1.8 m², foil span 2.9 m"},
+		{vs[1].Legend(), "A: pump below"},
+		{(&Variant{Name: "same"}).Legend(), "same: no change"},
+		{Change{"foils.extension_steps", []any{0.5, 1.0}}.Words(), "foil extension steps 0.5 1"},
+		{Change{"handling.sustained_power_w", 120.0}.Words(), "sustained power 120 W"},
+		{Change{"handling.rake_work_kj_per_deg", 2.0}.Words(), "rake work 2 kJ/°"},
+	} {
+		if x.got != x.want {
+			t.Errorf("%q, want %q", x.got, x.want)
+		}
+	}
+	many := make([]Variant, 30)
+	for i := range many {
+		many[i].Name = strings.Repeat("long ", 5) + string(rune('a'+i))
+	}
+	l := Labels(many, nil)
+	if l[25] != "Z" || l[26] != "AA" || l[29] != "AD" {
+		t.Error(l)
 	}
 }
 

@@ -3,8 +3,8 @@ package refit
 import (
 	"errors"
 	"fmt"
+	"math"
 	"sort"
-	"strconv"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -12,33 +12,27 @@ import (
 	"foilledger/vpp"
 )
 
-// Change gives one key of a boat file a new value, in the file's unit.
-type Change struct {
-	Key   string // dotted, as foils.area_m2 or rig.sail_set[0].main_area_m2
-	Value any    // float64, string or []any of them
-}
-
-// String writes a change as it is given on a command line.
-func (c Change) String() string { return c.Key + "=" + valueText(c.Value) }
-
-func valueText(v any) string {
-	switch x := v.(type) {
-	case float64:
-		return strconv.FormatFloat(x, 'g', -1, 64)
-	case []any:
-		var parts []string
-		for _, e := range x {
-			parts = append(parts, valueText(e))
-		}
-		return "[" + strings.Join(parts, ",") + "]"
-	}
-	return fmt.Sprint(v)
-}
-
 // Variant is a boat that differs from the base boat by some changes.
 type Variant struct {
 	Name    string
+	Short   string // for tables and charts; may be ""
 	Changes []Change
+}
+
+// ParseVariant reads "key=value,key=value", or "name: key=value,key=value".
+func ParseVariant(s string) (Variant, error) {
+	var v Variant
+	if name, changes, ok := strings.Cut(s, ":"); ok && !strings.Contains(name, "=") {
+		if v.Name = strings.TrimSpace(name); v.Name == "" {
+			return v, fmt.Errorf("change %q: there is no name before the colon", s)
+		}
+		s = changes
+	}
+	var err error
+	if v.Changes, err = ParseChanges(s); err == nil && v.Name == "" {
+		v.Name = changesText(v.Changes)
+	}
+	return v, err
 }
 
 // value returns the number that a change gives to a key.
@@ -61,73 +55,6 @@ func (v *Variant) has(key string) bool {
 	return false
 }
 
-// ParseChanges reads "foils.area_m2=1.8,foils.extension_steps=[0.5,1]".
-func ParseChanges(s string) ([]Change, error) {
-	var out []Change
-	for _, part := range splitOutside(s, ',') {
-		key, text, ok := strings.Cut(part, "=")
-		key, text = strings.TrimSpace(key), strings.TrimSpace(text)
-		if !ok || key == "" || text == "" {
-			return nil, fmt.Errorf("change %q: want key=value, as foils.area_m2=1.8", strings.TrimSpace(part))
-		}
-		v, err := parseValue(text)
-		if err != nil {
-			return nil, fmt.Errorf("change of %s: %w", key, err)
-		}
-		for _, c := range out {
-			if c.Key == key {
-				return nil, fmt.Errorf("change of %s: given twice", key)
-			}
-		}
-		out = append(out, Change{key, v})
-	}
-	return out, nil
-}
-
-// splitOutside splits at a separator that stands in no brackets.
-func splitOutside(s string, sep byte) (out []string) {
-	depth, from := 0, 0
-	for i := range len(s) {
-		switch s[i] {
-		case '[':
-			depth++
-		case ']':
-			depth--
-		case sep:
-			if depth == 0 {
-				out = append(out, s[from:i])
-				from = i + 1
-			}
-		}
-	}
-	return append(out, s[from:])
-}
-
-// parseValue reads a number, a list of numbers, or a word.
-func parseValue(s string) (any, error) {
-	if x, err := strconv.ParseFloat(s, 64); err == nil {
-		if x-x != 0 {
-			return nil, fmt.Errorf("%s is not a finite number", s)
-		}
-		return x, nil
-	}
-	if strings.HasPrefix(s, "[") {
-		if !strings.HasSuffix(s, "]") {
-			return nil, fmt.Errorf("%q: the list does not end with ]", s)
-		}
-		var out []any
-		for _, e := range strings.Split(s[1:len(s)-1], ",") {
-			x, err := strconv.ParseFloat(strings.TrimSpace(e), 64)
-			if err != nil || x-x != 0 {
-				return nil, fmt.Errorf("%q is not a list of numbers", s)
-			}
-			out = append(out, x)
-		}
-		return out, nil
-	}
-	return strings.Trim(s, `"`), nil
-}
-
 // VariantError says what is wrong with a file of variants.
 type VariantError struct {
 	File string
@@ -146,15 +73,25 @@ func (e *VariantError) Error() string {
 //
 //	[[variant]]
 //	name = "longer foil"
+//	short = "longer" # for tables and charts; may be left out
 //	changes = { "foils.span_m" = 3.0, "foils.area_m2" = 1.6 }
 //
+//	[[sweep]]
+//	key = "foils.span_m"
+//	values = [2.4, 2.6, 2.8]
+//
 // Every error is a *VariantError.
-func ReadVariants(data []byte, name string) ([]Variant, error) {
+func ReadVariants(data []byte, name string) ([]Variant, []Sweep, error) {
 	var f struct {
 		Variants []struct {
 			Name    string         `toml:"name"`
+			Short   string         `toml:"short"`
 			Changes map[string]any `toml:"changes"`
 		} `toml:"variant"`
+		Sweeps []struct {
+			Key    string `toml:"key"`
+			Values []any  `toml:"values"`
+		} `toml:"sweep"`
 	}
 	d := toml.NewDecoder(strings.NewReader(string(data))).DisallowUnknownFields()
 	if err := d.Decode(&f); err != nil {
@@ -164,15 +101,15 @@ func ReadVariants(data []byte, name string) ([]Variant, error) {
 		switch {
 		case errors.As(err, &strict) && len(strict.Errors) > 0:
 			e.Line, _ = strict.Errors[0].Position()
-			e.Msg = "unknown key " + strings.Join(strict.Errors[0].Key(), ".") + "; known are [[variant]] with name and changes"
+			e.Msg = "unknown key " + strings.Join(strict.Errors[0].Key(), ".") + "; known are [[variant]] with name, short and changes, and [[sweep]] with key and values"
 		case errors.As(err, &de):
 			e.Line, _ = de.Position()
 			e.Msg = strings.TrimPrefix(de.Error(), "toml: ")
 		}
-		return nil, e
+		return nil, nil, e
 	}
-	if len(f.Variants) == 0 {
-		return nil, &VariantError{File: name, Msg: "there must be at least one [[variant]]"}
+	if len(f.Variants)+len(f.Sweeps) == 0 {
+		return nil, nil, &VariantError{File: name, Msg: "there must be at least one [[variant]] or [[sweep]]"}
 	}
 	var out []Variant
 	seen := map[string]bool{}
@@ -180,14 +117,18 @@ func ReadVariants(data []byte, name string) ([]Variant, error) {
 		bad := func(format string, a ...any) error {
 			return &VariantError{File: name, Msg: fmt.Sprintf("variant %d: ", i+1) + fmt.Sprintf(format, a...)}
 		}
-		if strings.TrimSpace(v.Name) == "" {
-			return nil, bad("name is missing")
+		switch {
+		case strings.TrimSpace(v.Name) == "":
+			return nil, nil, bad("name is missing")
+		case seen[v.Name]:
+			return nil, nil, bad("the name %q is used twice", v.Name)
+		case len([]rune(v.Short)) > labelRunes:
+			return nil, nil, bad("short is %q: at most %d characters", v.Short, labelRunes)
+		case v.Short != "" && seen["short "+v.Short]:
+			return nil, nil, bad("short %q is used twice", v.Short)
 		}
-		if seen[v.Name] {
-			return nil, bad("the name %q is used twice", v.Name)
-		}
-		seen[v.Name] = true
-		w := Variant{Name: v.Name}
+		seen[v.Name], seen["short "+v.Short] = true, true
+		w := Variant{Name: v.Name, Short: v.Short}
 		keys := make([]string, 0, len(v.Changes))
 		for k := range v.Changes {
 			keys = append(keys, k)
@@ -196,13 +137,34 @@ func ReadVariants(data []byte, name string) ([]Variant, error) {
 		for _, k := range keys {
 			x, ok := plain(v.Changes[k])
 			if !ok {
-				return nil, bad("changes: %q: want a number, a list of numbers or a word; write dotted keys in quotes", k)
+				return nil, nil, bad("changes: %q: want a number, a list of numbers or a word; write dotted keys in quotes", k)
 			}
 			w.Changes = append(w.Changes, Change{k, x})
 		}
 		out = append(out, w)
 	}
-	return out, nil
+	var sweeps []Sweep
+	for i, w := range f.Sweeps {
+		bad := func(format string, a ...any) error {
+			return &VariantError{File: name, Msg: fmt.Sprintf("sweep %d: ", i+1) + fmt.Sprintf(format, a...)}
+		}
+		if w.Key == "" {
+			return nil, nil, bad("key is missing")
+		}
+		s := Sweep{Key: w.Key}
+		for _, v := range w.Values {
+			x, ok := plain(v)
+			if !ok {
+				return nil, nil, bad("values: want numbers, lists of numbers or words")
+			}
+			s.Values = append(s.Values, x)
+		}
+		if err := s.check(); err != nil {
+			return nil, nil, bad("%v", err)
+		}
+		sweeps = append(sweeps, s)
+	}
+	return out, sweeps, nil
 }
 
 // plain turns the numbers of a TOML value into float64; ok is false for what a
@@ -229,87 +191,6 @@ func plain(v any) (any, bool) {
 	return nil, false
 }
 
-// Sweep is a row of values for one key.
-type Sweep struct {
-	Key    string
-	Values []float64
-}
-
-// ParseSweep reads "foils.area_m2=1.2:2.0:0.2" (from, to, step) or
-// "foils.area_m2=1.2,1.45,1.7".
-func ParseSweep(s string) (Sweep, error) {
-	key, text, ok := strings.Cut(s, "=")
-	w := Sweep{Key: strings.TrimSpace(key)}
-	fail := func() (Sweep, error) {
-		return w, fmt.Errorf("sweep %q: want key=from:to:step or key=a,b,c, as foils.area_m2=1.2:2.0:0.2", s)
-	}
-	if !ok || w.Key == "" {
-		return fail()
-	}
-	number := func(t string) float64 {
-		x, err := strconv.ParseFloat(strings.TrimSpace(t), 64)
-		if err != nil || x-x != 0 {
-			ok = false
-		}
-		return x
-	}
-	if parts := strings.Split(text, ":"); len(parts) == 3 {
-		from, to, step := number(parts[0]), number(parts[1]), number(parts[2])
-		if !ok || !(step > 0) || !(to > from) || (to-from)/step > 200 {
-			return fail()
-		}
-		for i := 0; ; i++ {
-			x := from + float64(i)*step
-			if x > to+1e-9*step {
-				break
-			}
-			w.Values = append(w.Values, round9(x))
-		}
-		return w, nil
-	}
-	for _, t := range strings.Split(text, ",") {
-		w.Values = append(w.Values, number(t))
-	}
-	if !ok || len(w.Values) < 1 {
-		return fail()
-	}
-	for i := 1; i < len(w.Values); i++ {
-		if !(w.Values[i] > w.Values[i-1]) {
-			return w, fmt.Errorf("sweep of %s: the values must rise", w.Key)
-		}
-	}
-	return w, nil
-}
-
-// round9 takes the dust of binary fractions off a decimal number.
-func round9(x float64) float64 {
-	y, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 9, 64), 64)
-	if err != nil {
-		return x
-	}
-	return y
-}
-
-// Variants lists the variants of one or two sweeps: every pair of values.
-func Variants(sweeps []Sweep) []Variant {
-	out := []Variant{{}}
-	for _, s := range sweeps {
-		var next []Variant
-		for _, v := range out {
-			for _, x := range s.Values {
-				c := Change{s.Key, x}
-				name := c.String()
-				if v.Name != "" {
-					name = v.Name + ", " + name
-				}
-				next = append(next, Variant{name, append(append([]Change(nil), v.Changes...), c)})
-			}
-		}
-		out = next
-	}
-	return out
-}
-
 // PumpKey is a key of variants that stands for where the rake pump is: its
 // values are "cockpit" and "below".
 const PumpKey = "pump"
@@ -323,7 +204,7 @@ const (
 
 // Build applies a variant to the text of the base boat's file. Keys that the
 // boat file does not know are refused; errors are of type *vpp.FileError.
-func (v *Variant) Build(base []byte, filename string, mass MassRule) (*vpp.Boat, error) {
+func (v *Variant) Build(base []byte, filename string, growth GrowthRule) (*vpp.Boat, error) {
 	boat, err := vpp.LoadBoat(base, filename)
 	if err != nil {
 		return nil, err
@@ -347,8 +228,12 @@ func (v *Variant) Build(base []byte, filename string, mass MassRule) (*vpp.Boat,
 			return nil, fail(c.Key, "", "%v", err)
 		}
 	}
+	if err := v.fillRakes(doc); err != nil {
+		return nil, fail("foils.rake_grid_deg", "", "%v", err)
+	}
 	if boat.Foils != nil {
-		if err := v.weigh(doc, boat, mass); err != nil {
+		v.strengthen(doc, boat, growth)
+		if err := v.weigh(doc, boat, growth); err != nil {
 			return nil, fail("foils.mass_kg", "", "%v", err)
 		}
 	}
@@ -364,31 +249,49 @@ func (v *Variant) Build(base []byte, filename string, mass MassRule) (*vpp.Boat,
 	return out, err
 }
 
-// set puts a value at a dotted key. The sections on the way must exist.
-func set(doc map[string]any, key string, value any) error {
-	parts := strings.Split(key, ".")
-	at := doc
-	for _, p := range parts[:len(parts)-1] {
-		name, index := p, -1
-		if n, rest, ok := strings.Cut(p, "["); ok {
-			i, err := strconv.Atoi(strings.TrimSuffix(rest, "]"))
-			if err != nil || i < 0 {
-				return fmt.Errorf("%q is not a section", p)
-			}
-			name, index = n, i
-		}
-		next := at[name]
-		if list, ok := next.([]any); ok && index >= 0 && index < len(list) {
-			next = list[index]
-		} else if index >= 0 {
-			return fmt.Errorf("the boat file has no section %s", p)
-		}
-		t, ok := next.(map[string]any)
-		if !ok {
-			return fmt.Errorf("the boat file has no section %s", p)
-		}
-		at = t
+// fillRakes makes the rakes to consider follow the limits of the rake, when a
+// variant changes these alone: rakes outside fall away, and beyond the old ones
+// they go on in the step of the last two up to the limit.
+func (v *Variant) fillRakes(doc map[string]any) error {
+	foils, ok := doc["foils"].(map[string]any)
+	if !ok || v.has("foils.rake_grid_deg") || !(v.has("foils.min_rake_deg") || v.has("foils.max_rake_deg")) {
+		return nil
 	}
-	at[parts[len(parts)-1]] = value
+	number := func(x any) float64 {
+		n, _ := plain(x)
+		f, _ := n.(float64)
+		return f
+	}
+	lo, hi := number(foils["min_rake_deg"]), number(foils["max_rake_deg"])
+	list, _ := foils["rake_grid_deg"].([]any)
+	if len(list) == 0 || !(lo <= hi) {
+		return fmt.Errorf("no rake lies from %g to %g", lo, hi)
+	}
+	step := 1.0
+	if n := len(list); n > 1 {
+		step = number(list[n-1]) - number(list[n-2])
+	}
+	if !(step > 0) || (hi-lo)/step > 100 {
+		return fmt.Errorf("a step of %g from %g to %g: give foils.rake_grid_deg too", step, lo, hi)
+	}
+	first, last := number(list[0]), number(list[len(list)-1])
+	var rakes []any
+	add := func(x float64) {
+		if x = round9(x); x >= lo && x <= hi && (len(rakes) == 0 || x > rakes[len(rakes)-1].(float64)) {
+			rakes = append(rakes, x)
+		}
+	}
+	add(lo)
+	for k := math.Ceil((first - lo) / step); k >= 1; k-- {
+		add(first - k*step)
+	}
+	for _, x := range list {
+		add(number(x))
+	}
+	for x := last + step; x < hi; x += step {
+		add(x)
+	}
+	add(hi)
+	foils["rake_grid_deg"] = rakes
 	return nil
 }
