@@ -128,8 +128,8 @@ func (p *Problem) mayWait(l *leg, k, s0, s1 int, t, lost float64) bool {
 	sc := p.sceneIn(s, k, b)
 	a, z := p.states.all[s0], p.states.all[s1]
 	ratio := q0.AlongMS / q1.AlongMS
-	if v1 := sc.flat(sc.role(z)).steady(); v1 > stoppedMS {
-		ratio = max(ratio, sc.flat(sc.role(a)).steady()/v1)
+	if v1 := sc.steady(sc.role(z)); v1 > stoppedMS {
+		ratio = max(ratio, sc.steady(sc.role(a))/v1)
 	}
 	return wait < lost+longestGainS*(ratio-1)
 }

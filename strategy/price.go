@@ -178,6 +178,7 @@ type scene struct {
 	slowWork  float64 // factor on action times, 1 by day
 	night     bool
 	flats     []*profile   // by role, made as needed
+	speeds    []float64    // by role, steady, m/s; −1 where not known yet
 	coasts    [2][]coast   // through a gybe, a tack; by role
 	angles    [][]angleWay // by role
 }
@@ -188,6 +189,21 @@ func (pr *prices) scene(cond vpp.Condition, starboard bool) *scene {
 		pr: pr, cell: pr.locate(cond.TWSMS, cond.TWARad, cond.HsM), cond: cond, starboard: starboard, slowWork: 1,
 		flats: make([]*profile, n), angles: make([][]angleWay, n),
 	}
+}
+
+// steady returns the steady speed of a role in the scene.
+func (sc *scene) steady(role int) float64 {
+	if sc.speeds == nil {
+		sc.speeds = make([]float64, len(sc.flats))
+		for i := range sc.speeds {
+			sc.speeds[i] = -1
+		}
+	}
+	if sc.speeds[role] < 0 {
+		m := sc.pr.mixture(role, &sc.cell)
+		sc.speeds[role] = m.steady()
+	}
+	return sc.speeds[role]
 }
 
 // flat returns the profile of a role in the scene.

@@ -8,7 +8,7 @@ import "math"
 func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
 	pr := sc.pr
 	n := len(pr.states.settings)
-	v0, v1 := sc.flat(sc.role(s0)).steady(), sc.flat(sc.role(s1)).steady()
+	v0, v1 := sc.steady(sc.role(s0)), sc.steady(sc.role(s1))
 	if v1 < stoppedMS {
 		return 0
 	}

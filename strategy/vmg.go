@@ -88,7 +88,9 @@ func (a *vmgAngles) angle(l, w int, twsMS, hsM float64, upwind bool) float64 {
 		}
 	}
 	switch {
-	case lo <= 0: // no way to make good there
+	case hi <= 0: // no way to make good anywhere near
+		return 0
+	case lo <= 0: // there may be one or not
 		return a.exact(l, w, twsMS, hsM, upwind)
 	case hi-lo > vmgJumpRad:
 		best, made := at[0][0], -1.0
