@@ -23,7 +23,7 @@ func boatCommand() *cli.Command {
 	return &cli.Command{
 		Name:        "boat",
 		Usage:       "write a starter boat file with every key explained, or check one",
-		Description: "Examples:\n\n   foilledger boat --new boat.toml\n   foilledger boat --check boat.toml\n\n" + exitCodes,
+		Description: "Examples:\n\n   foilledger boat --new my-boat.toml\n   foilledger boat --check my-boat.toml\n\n" + exitCodes,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "new", Usage: "write a starter boat file here; - prints it", Destination: &o.create},
 			&cli.StringFlag{Name: "check", Usage: "check this boat file and say what is in it", Destination: &o.check},

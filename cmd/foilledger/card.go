@@ -35,10 +35,11 @@ for A5 and A4 paper, black and white, and as a file that trial reads with --rule
 
 Examples:
 
-   foilledger card --boat boat.toml --via "41,-52; 44.2,-38; 49.3,-12" --back-too \
-      --made weather.toml --weathers 60 --out card
+   foilledger card --boat boat.toml --via "41,-52; 44.2,-38; 49.3,-12" \
+      --back-too --made weather.toml --weathers 60 --out card
    foilledger card --boat boat.toml --track track.gpx --forecast year.nc \
-      --depart 2011-01-01T00:00:00Z --until 2011-12-20T00:00:00Z --every 48h --out card
+      --depart 2011-01-01T00:00:00Z --until 2011-12-20T00:00:00Z \
+      --every 48h --out card
 
 `
 

@@ -52,7 +52,7 @@ func courseCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "course",
 		Usage: "find the course and the foils together, round marks and clear of land, in a forecast",
-		Description: "Example:\n\n   foilledger course --boat boat.toml --forecast wind.grib2 \\\n      --depart 2026-03-01T06:00:00Z --from 47.0,-6.0 --to 38.5,-28.0 --out course\n\n" +
+		Description: "Example:\n\n   foilledger course --boat boat.toml --forecast wind.grib2 \\\n      --from 47.0,-6.0 --to 38.5,-28.0 \\\n      --depart 2026-03-01T06:00:00Z --out course\n\n" +
 			"Marks, in the order in which they are passed:\n\n" +
 			"   --mark 43.9,-9.5             sail to the place\n" +
 			"   --mark 43.9,-9.5,port        leave it to port (or starboard), within 27 nm\n" +

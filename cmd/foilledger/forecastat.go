@@ -32,7 +32,7 @@ func atCommand() *cli.Command {
 	var o atOptions
 	return &cli.Command{
 		Name: "at", Usage: "wind and sea at a place over time, as a table and a chart", ArgsUsage: "FILE…",
-		Description: "Examples:\n\n   foilledger forecast at --lat 45 --lon -30 wind.grib2\n   foilledger forecast at --lat 45 --lon -30 --out place.png wind.grib2 waves.grib2\n" +
+		Description: "Examples:\n\n   foilledger forecast at --lat 45 --lon -30 wind.grib2\n   foilledger forecast at --lat 45 --lon -30 --out place.png \\\n      wind.grib2 waves.grib2\n" +
 			"   foilledger forecast at --lat 45 --lon -30 --members \"run_*.grib2\" --json ens/\n\n" + readingRules + "\n\n" + exitCodes,
 		Flags: []cli.Flag{
 			&cli.Float64Flag{Name: "lat", Usage: "latitude, degrees north", Destination: &o.lat},

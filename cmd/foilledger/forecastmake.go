@@ -37,17 +37,17 @@ func makeDescription() string {
 	var b strings.Builder
 	b.WriteString("Made weather for drills, demonstrations and tests. Kinds:\n\n")
 	for _, k := range synth.Kinds {
-		fmt.Fprintf(&b, "   %-11s %s\n", k.Name, k.What)
+		fmt.Fprintf(&b, "   %-11s %s\n", k.Name, strings.ReplaceAll(wrap(k.What, helpWidth-15, ""), "\n", "\n               "))
 	}
 	b.WriteString("\nThe options change the numbers of a kind; a recipe (TOML) may combine any\nsystems, and --save-recipe writes one to start from. --ensemble adds members\naround the base, with errors of position, depth, speed and direction that grow\nwith time.\n\nExamples:\n\n" +
-		"   foilledger forecast make --kind steady --wind 18 --wind-from 240 --out steady.grib2\n" +
-		"   foilledger forecast make --kind turning --turn 4 --hours 48 --out turning.grib2\n" +
-		"   foilledger forecast make --kind swinging --swing 25 --swing-hours 8 --out swinging.grib2\n" +
-		"   foilledger forecast make --kind sea-breeze --breeze 18 --coast \"43.0,-9.0\" --inland 90 --out breeze.grib2\n" +
-		"   foilledger forecast make --kind trade --wind 20 --squall-kn 18 --out trade.grib2\n" +
+		"   foilledger forecast make --kind steady --wind 18 --wind-from 240 \\\n      --out steady.grib2\n" +
+		"   foilledger forecast make --kind turning --turn 4 --hours 48 \\\n      --out turning.grib2\n" +
+		"   foilledger forecast make --kind swinging --swing 25 --swing-hours 8 \\\n      --out swinging.grib2\n" +
+		"   foilledger forecast make --kind sea-breeze --breeze 18 \\\n      --coast \"43.0,-9.0\" --inland 90 --out breeze.grib2\n" +
+		"   foilledger forecast make --kind trade --wind 20 --squall-kn 18 \\\n      --out trade.grib2\n" +
 		"   foilledger forecast make --kind low --radius 150 \\\n      --centres \"0,44,-42,990; 48,49,-12,972\" --out low.grib2\n" +
-		"   foilledger forecast make --kind front --front-jump 30 --area \"38,-40; 56,-8\" --out front.grib2\n" +
-		"   foilledger forecast make --kind low --ensemble 20 --seed 7 --out members.grib2\n" +
+		"   foilledger forecast make --kind front --front-jump 30 \\\n      --area \"38,-40; 56,-8\" --out front.grib2\n" +
+		"   foilledger forecast make --kind low --ensemble 20 --seed 7 \\\n      --out members.grib2\n" +
 		"   foilledger forecast make --recipe weather.toml --out made.grib2\n\n" + exitCodes)
 	return b.String()
 }

@@ -25,7 +25,7 @@ func mapCommand() *cli.Command {
 	var o mapOptions
 	return &cli.Command{
 		Name: "map", Usage: "map of wind barbs over shaded waves, with coast and isobars, at one time", ArgsUsage: "FILE…",
-		Description: "Examples:\n\n   foilledger forecast map --out map.png wind.grib2\n   foilledger forecast map --at 2026-03-01T12:00:00Z --area \"35,-30; 55,0\" --out map.svg wind.grib2 waves.grib2\n\n" + readingRules + "\n\n" + exitCodes,
+		Description: "Examples:\n\n   foilledger forecast map --out map.png wind.grib2\n   foilledger forecast map --at 2026-03-01T12:00:00Z --area \"35,-30; 55,0\" \\\n      --out map.svg wind.grib2 waves.grib2\n\n" + readingRules + "\n\n" + exitCodes,
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "at", Usage: "time, RFC 3339 in UTC", DefaultText: "the forecast's first step", Destination: &o.at},
 			&cli.StringFlag{Name: "area", Usage: "south-western and north-eastern corner, \"lat,lon; lat,lon\"", DefaultText: "all that the wind covers", Destination: &o.area},

@@ -82,7 +82,7 @@ func passageCommand() *cli.Command {
 	return &cli.Command{
 		Name:  "passage",
 		Usage: "plan the foils along a given track in a forecast",
-		Description: "Example:\n\n   foilledger passage --boat boat.toml --forecast wind.grib2 \\\n      --depart 2026-03-01T06:00:00Z --via \"47.0,-6.0; 44.0,-20.0; 38.5,-28.0\" --out plan\n\n" +
+		Description: "Example:\n\n   foilledger passage --boat boat.toml --forecast wind.grib2 \\\n      --via \"47.0,-6.0; 44.0,-20.0; 38.5,-28.0\" \\\n      --depart 2026-03-01T06:00:00Z --out plan\n\n" +
 			exitCodes,
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "boat", Usage: "boat file (TOML)", Destination: &o.boat},

@@ -119,7 +119,7 @@ func runBlock(t *testing.T, block string) (printed string, ran int) {
 // takesCache says whether a command keeps speed tables.
 func takesCache(command string) bool {
 	return slices.ContainsFunc(commands(), func(c *cli.Command) bool {
-		return c.Name == command && slices.Contains(valueOptions([]*cli.Command{c}), "--cache")
+		return c.Name == command && slices.ContainsFunc(c.Flags, func(f cli.Flag) bool { return f.Names()[0] == "cache" })
 	})
 }
 

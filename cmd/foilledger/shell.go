@@ -3,16 +3,15 @@ package main
 import (
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"text/template"
 
 	"github.com/urfave/cli/v2"
 )
 
-// completionCommand prints a script that lets a shell complete commands and
-// options. bash and zsh ask the program itself at every press of the tab key,
-// so their scripts never go stale; fish gets the whole list.
+// completionCommand prints a script that lets a shell complete commands, options
+// and what follows them. The shells ask the program itself for its commands and
+// options at every press of the tab key.
 func completionCommand() *cli.Command {
 	print := func(name, example string, write func(io.Writer, *cli.App) error) *cli.Command {
 		return &cli.Command{
@@ -30,51 +29,13 @@ func completionCommand() *cli.Command {
 	return &cli.Command{
 		Name:        "completion",
 		Usage:       "print a script that completes commands and options in bash, zsh or fish",
-		Description: "Examples:\n\n   foilledger completion bash > ~/.local/share/bash-completion/completions/foilledger\n   foilledger completion fish > ~/.config/fish/completions/foilledger.fish",
+		Description: "Examples:\n\n   foilledger completion bash \\\n      > ~/.local/share/bash-completion/completions/foilledger\n   foilledger completion fish > ~/.config/fish/completions/foilledger.fish",
 		Action:      needsSubcommand,
 		Subcommands: []*cli.Command{
 			print("bash", "source <(foilledger completion bash)", fromTemplate(bashScript)),
 			print("zsh", "foilledger completion zsh > \"${fpath[1]}/_foilledger\"", fromTemplate(zshScript)),
-			print("fish", "foilledger completion fish > ~/.config/fish/completions/foilledger.fish", func(w io.Writer, app *cli.App) error {
-				s, err := app.ToFishCompletion()
-				if err != nil {
-					return err
-				}
-				_, err = io.WriteString(w, s)
-				return err
-			}),
+			print("fish", "foilledger completion fish > ~/.config/fish/completions/foilledger.fish", fromTemplate(fishScript)),
 		},
-	}
-}
-
-// manualCommand prints the man page made from the same help texts.
-func manualCommand() *cli.Command {
-	return &cli.Command{
-		Name:        "manual",
-		Usage:       "print the manual page in the format of man",
-		Description: "Examples:\n\n   foilledger manual | man -l -\n   foilledger manual > /usr/local/share/man/man1/foilledger.1",
-		Action: func(c *cli.Context) error {
-			if err := noArguments(c); err != nil {
-				return err
-			}
-			app := newApp(io.Discard, io.Discard)
-			withExamples(app.Commands)
-			s, err := app.ToManWithSection(1)
-			if err != nil {
-				return err
-			}
-			_, err = io.WriteString(c.App.Writer, s)
-			return err
-		},
-	}
-}
-
-// withExamples moves the commands' worked examples to where the manual page
-// shows them; the exit codes stand at the page's top.
-func withExamples(cmds []*cli.Command) {
-	for _, c := range cmds {
-		c.UsageText = strings.TrimSpace(strings.ReplaceAll(c.Description, exitCodes, ""))
-		withExamples(c.Subcommands)
 	}
 }
 
@@ -95,38 +56,25 @@ func needsSubcommand(c *cli.Context) error {
 	return usage(hint, "foilledger %s has no subcommand %q", c.Command.Name, name)
 }
 
-// fromTemplate fills a completion script with the options that take a value,
-// after which the shell offers file names.
+// fromTemplate fills a completion script with what follows each option that
+// takes a value.
 func fromTemplate(text string) func(io.Writer, *cli.App) error {
-	t := template.Must(template.New("").Parse(text))
-	return func(w io.Writer, app *cli.App) error {
-		return t.Execute(w, strings.Join(valueOptions(app.Commands), "|"))
-	}
-}
-
-func valueOptions(cmds []*cli.Command) []string {
-	var out []string
-	for _, c := range cmds {
-		for _, f := range c.Flags {
-			if d, ok := f.(cli.DocGenerationFlag); !ok || !d.TakesValue() {
-				continue
-			}
-			for _, n := range f.Names() {
-				out = append(out, strings.Repeat("-", min(len(n), 2))+n)
-			}
-		}
-		out = append(out, valueOptions(c.Subcommands)...)
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	t := template.Must(template.New("").Funcs(template.FuncMap{"join": strings.Join}).Parse(text))
+	return func(w io.Writer, app *cli.App) error { return t.Execute(w, offers(app.Commands)) }
 }
 
 const bashScript = `# bash completion for foilledger
 _foilledger() {
   local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD-1]}
   COMPREPLY=()
+  [[ $word == "=" ]] && word=
+  [[ $before == "=" ]] && before=${COMP_WORDS[COMP_CWORD-2]}
   case $before in
-    {{.}}) return ;;
+{{- range .}}
+    {{join .Options "|"}})
+      {{if .Words}}COMPREPLY=($(compgen -W "{{join .Words " "}}" -- "$word")){{else if not .Files}}compopt +o bashdefault +o default 2>/dev/null{{end}}
+      return ;;
+{{- end}}
   esac
   local ask=("${COMP_WORDS[@]:0:COMP_CWORD}")
   [[ $word == -* ]] && ask+=("$word")
@@ -140,7 +88,11 @@ const zshScript = `#compdef foilledger
 _foilledger() {
   local word=${words[CURRENT]} before=${words[CURRENT-1]}
   case $before in
-    {{.}}) _files; return ;;
+{{- range .}}
+    {{join .Options "|"}})
+      {{if .Words}}compadd {{join .Words " "}}{{else if .Files}}_files{{else}}_message 'a value'{{end}}
+      return ;;
+{{- end}}
   esac
   local -a ask offered
   ask=("${(@)words[1,CURRENT-1]}")
@@ -153,4 +105,26 @@ _foilledger() {
   fi
 }
 if [[ $funcstack[1] == _foilledger ]]; then _foilledger "$@"; else compdef _foilledger foilledger; fi
+`
+
+const fishScript = `# fish completion for foilledger
+function __foilledger
+  set -l words (commandline -opc)
+  set -l word (commandline -ct)
+  switch $words[-1]
+{{- range .}}
+    case {{join .Options " "}}
+      {{if .Words}}printf '%s\n' {{join .Words " "}}{{else if .Files}}__fish_complete_path $word{{end}}
+      return
+{{- end}}
+  end
+  string match -q -- '-*' $word; and set -a words $word
+  set -l offered (env _CLI_ZSH_AUTOCOMPLETE_HACK=1 $words --generate-bash-completion 2>/dev/null)
+  if test (count $offered) -gt 0
+    string replace ':' \t -- $offered
+  else
+    __fish_complete_path $word
+  end
+end
+complete -c foilledger -f -a '(__foilledger)'
 `

@@ -98,7 +98,7 @@ func runSpeeds(ctx context.Context, o *speedsOptions, s streams) error {
 		return err
 	}
 	if dest != nil {
-		if err := writeSpeeds(ctx, dest, boat, m, f.table, in); err != nil {
+		if err := writeSpeeds(ctx, dest, boat, m, f.table, in, newProgress(s)); err != nil {
 			return err
 		}
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -14,7 +15,7 @@ const whyTWSKn, whyTWADeg = 16.0, 110.0
 
 // speedsReport is what the page and the charts show: the whole table for the
 // page's controls, and charts in flat water and in the sea of the wind.
-func speedsReport(boat *vpp.Boat, m *vpp.Model, t *vpp.Table, in input) (*plots.SpeedsReport, error) {
+func speedsReport(ctx context.Context, boat *vpp.Boat, m *vpp.Model, t *vpp.Table, in input) (*plots.SpeedsReport, error) {
 	r := &plots.SpeedsReport{
 		Title: "Speeds of " + boat.Name, Boat: boat.Name, Version: version(),
 		Headline: "Move the wind, the sea and the foil, and see what the boat does beside the same boat with foils in.",
@@ -31,7 +32,7 @@ func speedsReport(boat *vpp.Boat, m *vpp.Model, t *vpp.Table, in input) (*plots.
 	}
 	pageTable(r, t)
 	var err error
-	if r.Charts, err = speedsCharts(boat, m, t); err != nil {
+	if r.Charts, err = speedsCharts(ctx, m, t); err != nil {
 		return nil, err
 	}
 	r.Tables = speedsTables(t)
@@ -98,26 +99,30 @@ var seaCases = []seaCase{
 	{"-sea", "in the sea of the wind", typicalWord, typicalSea},
 }
 
-func speedsCharts(boat *vpp.Boat, m *vpp.Model, t *vpp.Table) ([]plots.Chart, error) {
+func speedsCharts(ctx context.Context, m *vpp.Model, t *vpp.Table) ([]plots.Chart, error) {
 	var charts []plots.Chart
 	var failed error
-	add := func(c plots.Chart, err error) {
-		if err != nil && failed == nil {
-			failed = err
+	add := func(draw func() (plots.Chart, error)) {
+		if failed == nil {
+			failed = ctx.Err()
 		}
+		if failed != nil {
+			return
+		}
+		var c plots.Chart
+		c, failed = draw()
 		charts = append(charts, c)
 	}
 	foils := len(t.Settings()) > 1
 	for _, sea := range seaCases {
-		d := seaPolar(t, sea)
-		add(plots.PolarChart(d))
+		add(func() (plots.Chart, error) { return plots.PolarChart(seaPolar(t, sea)) })
 	}
 	if foils {
-		add(plots.PolarChart(statePolar(t)))
+		add(func() (plots.Chart, error) { return plots.PolarChart(statePolar(t)) })
 		for _, sea := range seaCases {
 			gain, best := gainMaps(t, sea)
-			add(plots.GainMapChart(gain))
-			add(plots.SettingChart(best))
+			add(func() (plots.Chart, error) { return plots.GainMapChart(gain) })
+			add(func() (plots.Chart, error) { return plots.SettingChart(best) })
 		}
 	}
 	c := vpp.Condition{TWSMS: units.MS(whyTWSKn), TWARad: units.Rad(whyTWADeg)}
@@ -126,9 +131,13 @@ func speedsCharts(boat *vpp.Boat, m *vpp.Model, t *vpp.Table) ([]plots.Chart, er
 	p.leeward, p.point, p.status = m.BestSetting(c, vpp.FoilSetting{})
 	if p.status == vpp.Solved {
 		p.aboveMS = p.point.BSPMS
-		add(plots.SurgeCurveChart(surgeChart(surgeCurve(m, p), "Why the boat settles where it does: "+conditionWords(p))))
-		_, _, effects := m.Sensitivity(c, p.leeward, p.windward)
-		add(plots.TornadoChart(tornado(p, effects, "What the model is unsure of: "+conditionWords(p))))
+		add(func() (plots.Chart, error) {
+			return plots.SurgeCurveChart(surgeChart(surgeCurve(m, p), "Why the boat settles where it does: "+conditionWords(p)))
+		})
+		add(func() (plots.Chart, error) {
+			_, _, effects := m.Sensitivity(c, p.leeward, p.windward)
+			return plots.TornadoChart(tornado(p, effects, "What the model is unsure of: "+conditionWords(p)))
+		})
 	}
 	return charts, failed
 }

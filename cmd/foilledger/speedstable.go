@@ -263,11 +263,12 @@ func printLeans(w io.Writer, rows []leanRow, details bool) {
 }
 
 // writeSpeeds writes the long table, charts and page.
-func writeSpeeds(ctx context.Context, dest *folder, boat *vpp.Boat, m *vpp.Model, t *vpp.Table, in input) error {
-	if err := dest.write(speedsFile, func(w io.Writer) error { return writeSpeedsCSV(w, t) }); err != nil {
+func writeSpeeds(ctx context.Context, dest *folder, boat *vpp.Boat, m *vpp.Model, t *vpp.Table, in input, pr *progress) error {
+	defer pr.start("tables, charts and page")()
+	if err := dest.write(speedsFile, func(w io.Writer) error { return writeSpeedsCSV(ctx, w, t) }); err != nil {
 		return err
 	}
-	r, err := speedsReport(boat, m, t, in)
+	r, err := speedsReport(ctx, boat, m, t, in)
 	if err != nil {
 		return err
 	}
@@ -281,7 +282,7 @@ func writeSpeeds(ctx context.Context, dest *folder, boat *vpp.Boat, m *vpp.Model
 }
 
 // writeSpeedsCSV writes one row per foil state and condition of the table.
-func writeSpeedsCSV(w io.Writer, t *vpp.Table) error {
+func writeSpeedsCSV(ctx context.Context, w io.Writer, t *vpp.Table) error {
 	c := csv.NewWriter(w)
 	if err := c.Write([]string{"extension", "rake_deg", "windward_extension", "tws_kn", "twa_deg", "hs_m", "bsp_kn", "bsp_above_kn", "heel_deg", "leeway_deg", "trim_deg",
 		"hull_load", "rise_m", "foil_lift_t", "foil_load_t", "bow_immersions_per_hour", "depower", "sail", "ruled_by", "allowed", "leans_on"}); err != nil {
@@ -291,6 +292,9 @@ func writeSpeedsCSV(w io.Writer, t *vpp.Table) error {
 	g := t.Grid()
 	for l, set := range t.Settings() {
 		for wi, ext := range t.Extensions() {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
 			for _, tws := range g.TWSMS {
 				for _, twa := range g.TWARad {
 					for _, hs := range g.HsM {

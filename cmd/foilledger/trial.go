@@ -54,8 +54,8 @@ Examples:
    foilledger trial --boat boat.toml --track track.gpx --forecast members.grib2
    foilledger trial --boat boat.toml --track track.gpx --forecast year.nc \
       --depart 2011-01-01T00:00:00Z --until 2011-12-20T00:00:00Z --every 24h
-   foilledger trial --boat boat.toml --track track.gpx --forecast analysis.grib2 \
-      --issued monday.grib2 --issued tuesday.grib2
+   foilledger trial --boat boat.toml --track track.gpx \
+      --forecast analysis.grib2 --issued monday.grib2 --issued tuesday.grib2
    foilledger trial --boat small.toml --boat big.toml --track track.gpx \
       --made weather.toml --rules mine.toml --search --out trial
 
