@@ -51,7 +51,8 @@ Examples:
       --forecast members.grib2 --sweep foils.span_m=2.2:3.4:0.4 \
       --samples 12 --out refit
    foilledger refit --boat boat.toml --track track.gpx --made weather.toml \
-      --sweep "foils.extension_steps=[1],[0.5,1]" --sweep foils.max_rake_deg=4:6:1
+      --sweep "foils.extension_steps=[1],[0.5,1]" \
+      --sweep foils.max_rake_deg=4:6:1
    foilledger refit --boat boat.toml --track track.gpx --made weather.toml \
       --variants variants.toml
 

@@ -23,7 +23,7 @@ var valueWords = map[string]string{
 	"grid": "DEG", "gust-factor": "RATIO", "gusts": "RATIO",
 	"half-width": "NM", "hold-share": "SHARE", "hours": "H",
 	"inflow": "DEG", "inland": "DEG", "issued": "FILE",
-	"kind": kindWords(), "lat": "DEG", "latest-arrival": "TIME", "least-gain": "MIN", "lon": "DEG",
+	"kind": kindWords(), "lat": "DEG", "latest-arrival": "TIME", "least-gain": "MIN", "load-area-power": "X", "lon": "DEG",
 	"made": "FILE", "mark": "MARK", "mass-area-power": "X", "mass-span-power": "X", "max-gust": "KN", "max-wave": "M", "max-wind": "KN",
 	"members": "PATTERN", "merge": "DIR",
 	"nap": "MIN", "new": "FILE", "new-forecast-every": "SPAN", "night-factor": "RATIO", "not-north-of": "DEG", "not-south-of": "DEG",
