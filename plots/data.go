@@ -375,10 +375,12 @@ type BoatShape struct {
 	LengthM, BeamM              float64
 	FreeboardM, DraftCanoeM     float64
 	DeadriseDeg                 float64
-	BowFreeboardM               float64 // 0: a little more than FreeboardM
+	PlaningBeamM                float64
+	WaterlineBeamM              float64
+	BowFreeboardM, BowForwardM  float64 // the latter from the centre of gravity
 	KeelArmM, KeelCantDeg       float64
-	BulbLengthM, BulbDiameterM  float64 // 0: a usual bulb
-	FinChordM, MastHeightM      float64 // 0: usual ones
+	BulbLengthM, BulbDiameterM  float64
+	FinChordM, MastHeightM      float64
 	FoilRootOutM, FoilRootUpM   float64 // from the centreline, above the static waterline
 	FoilRootForwardM            float64 // forward of the centre of gravity
 	FoilSpanM, FoilChordM       float64 // at full extension

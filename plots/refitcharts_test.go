@@ -46,7 +46,7 @@ func TestRefitCharts(t *testing.T) {
 	if _, err := TradeOffChart("trade", &TradeOff{}); !errors.As(err, &fe) {
 		t.Errorf("no points: %v", err)
 	}
-	page := &StudyPage{Title: "Study", Sections: []StudySection{{Title: "One", Table: &StudyTable{Head: []string{"a", "b"}, Rows: [][]string{{"<x>", "1"}}}, Text: []string{"said"}}}}
+	page := &StudyPage{Title: "Study", Sections: []StudySection{{Title: "One", Table: &PageTable{Head: []string{"a", "b"}, Rows: [][]string{{"<x>", "1"}}}, Text: []string{"said"}}}}
 	var b bytes.Buffer
 	if err := WriteStudyPage(&b, page); err != nil {
 		t.Fatal(err)

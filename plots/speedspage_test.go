@@ -16,7 +16,8 @@ func sampleSpeedsReport() *SpeedsReport {
 	r := &SpeedsReport{
 		Title: "How fast is she: the invented sixty", Boat: "invented sixty, big foils", Version: "test",
 		Headline: "Foils pay from about 10 kn of true wind, between 75° and 150°.",
-		Shape: BoatShape{LengthM: 18.3, BeamM: 5.6, FreeboardM: 1.5, DraftCanoeM: 0.55, DeadriseDeg: 9, KeelArmM: 4, KeelCantDeg: 38,
+		Shape: BoatShape{LengthM: 18.3, BeamM: 5.6, PlaningBeamM: 3.1, WaterlineBeamM: 3.8, FreeboardM: 1.5, DraftCanoeM: 0.55, DeadriseDeg: 9, KeelArmM: 4, KeelCantDeg: 38,
+			BowFreeboardM: 1.8, BowForwardM: 9.8, BulbLengthM: 3, BulbDiameterM: 0.42, FinChordM: 0.6, MastHeightM: 27,
 			FoilRootOutM: 2.5, FoilRootUpM: 0.2, FoilRootForwardM: 3, FoilSpanM: 4.4, FoilChordM: 0.7, FoilDihedralDeg: 24, CentreOfGravityFromTransomM: 7.8},
 		TWSKn: sampleTWS, TWADeg: sampleTWA, HsM: []float64{0, 1.5, 3},
 		Settings:    []FoilSetting{{0, 0}},

@@ -20,13 +20,10 @@ type StudyPage struct {
 type StudySection struct {
 	Title  string
 	Charts []Chart
-	Table  *StudyTable
+	Table  *PageTable
 	Text   []string
 	Print  bool // the charts are sheets for printing: on white always
 }
-
-// StudyTable is a table of a study page.
-type StudyTable = PageTable
 
 type studySection struct {
 	StudySection

@@ -169,7 +169,7 @@ func round2(x float64) float64 { return math.Round(x*100) / 100 }
 
 // page is the self-contained page of the card.
 func (res *cardResult) page(card, curve plots.Chart) *plots.StudyPage {
-	p := &plots.StudyPage{Title: "Rule card", Subtitle: res.boat.Name, Headline: res.headline(), Version: version(), Warnings: append(append([]string{}, res.left...), res.warnings...)}
+	p := &plots.StudyPage{Title: "Rule card", Subtitle: res.boat.Name, Headline: res.headline(), KeyNumbers: res.keyNumbers(), Version: version(), Warnings: append(append([]string{}, res.left...), res.warnings...)}
 	p.Sections = append(p.Sections, plots.StudySection{Title: "The card", Print: true, Charts: []plots.Chart{card},
 		Text: []string{"Print card-a5.pdf or card-a4.pdf; they are black and white."}})
 	var rows [][]string
@@ -177,7 +177,7 @@ func (res *cardResult) page(card, curve plots.Chart) *plots.StudyPage {
 		rows = append(rows, []string{fmt.Sprint(i + 1), spanWords(b.TWSMS, units.Knots, endKn), spanWords(b.TWARad, units.Deg, endDeg), spanWords(b.HsM, same, endHsM),
 			res.adviceWords(b.Advice), evenWords(b.BreakEvenS), fmt.Sprintf("%.0f %%", 100*b.Share)})
 	}
-	p.Sections = append(p.Sections, plots.StudySection{Title: "The rules", Table: &plots.StudyTable{
+	p.Sections = append(p.Sections, plots.StudySection{Title: "The rules", Table: &plots.PageTable{
 		Head: []string{"rule", "true wind (kn)", "true wind angle (°)", "sea (m)", "foils", "pays after", "share of time"}, Rows: rows},
 		Text: append(res.slowFirst(), res.notes()...)})
 	rows = nil
@@ -190,7 +190,7 @@ func (res *cardResult) page(card, curve plots.Chart) *plots.StudyPage {
 		rows = append(rows, []string{fmt.Sprint(n + 1), fmt.Sprintf("%.1f", res.train[n].LostS/60), cross, fmt.Sprintf("%.1f", t.LostS/60), fmt.Sprintf("%.2f %%", 100*t.RegretShare()), fmt.Sprintf("%.1f", t.Changes)})
 	}
 	p.Sections = append(p.Sections, plots.StudySection{Title: "What each further rule buys", Charts: []plots.Chart{curve},
-		Table: &plots.StudyTable{Head: []string{"rules", "fitted (min lost)", "cross-validated", "tested", "of gain", "changes"}, Rows: rows},
+		Table: &plots.PageTable{Head: []string{"rules", "fitted (min lost)", "cross-validated", "tested", "of gain", "changes"}, Rows: rows},
 		Text:  []string{"Minutes lost per passage against the exact plan, which knows the weather that comes. Tested: in weather that the cards were not fitted to."}})
 	p.Inputs = pageInputs(res.inputs)
 	return p

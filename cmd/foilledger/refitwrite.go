@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"strconv"
-	"strings"
 
 	"foilledger/plots"
 	"foilledger/vpp/units"
@@ -85,7 +84,7 @@ func writeGains(w io.Writer, res *refitResult) error {
 
 // page is the self-contained page of the comparison.
 func (res *refitResult) page(charts *refitCharts) *plots.StudyPage {
-	p := &plots.StudyPage{Title: "Variants compared", Subtitle: res.boat.Name, Headline: res.headline(), Version: version(), Warnings: res.notes(), Inputs: pageInputs(res.inputs)}
+	p := &plots.StudyPage{Title: "Variants compared", Subtitle: res.boat.Name, Headline: res.headline(), KeyNumbers: res.keyNumbers(), Version: version(), Warnings: res.notes(), Inputs: pageInputs(res.inputs)}
 	p.Assumptions = []string{
 		"Every variant sails by its own exact plan, which knows the weather that comes; all meet the same weather.",
 		"A foil's mass follows its area and span, and the load that it bears its area, where the variant does not give them; displacement, draft, freeboard and stability follow the mass. The boat is trimmed as before.",
@@ -94,7 +93,7 @@ func (res *refitResult) page(charts *refitCharts) *plots.StudyPage {
 	add := func(title string, charts []plots.Chart, head []string, rows [][]string, text ...string) {
 		s := plots.StudySection{Title: title, Charts: charts, Text: text}
 		if len(rows) > 0 {
-			s.Table = &plots.StudyTable{Head: plainHead(head), Rows: rows}
+			s.Table = &plots.PageTable{Head: head, Rows: rows}
 		}
 		if len(charts)+len(rows) > 0 {
 			p.Sections = append(p.Sections, s)
@@ -116,12 +115,4 @@ func (res *refitResult) page(charts *refitCharts) *plots.StudyPage {
 	add("How sure the model is", charts.sure, sampleHead, res.sampleRows(),
 		fmt.Sprintf("%d samples of the model's uncertain factors, the same for all variants, over %s. %s", res.samples, count(res.cmp.SamplePassages, "passage", "passages"), res.coarseWords()))
 	return p
-}
-
-// plainHead is a head without the marks of alignment.
-func plainHead(head []string) (out []string) {
-	for _, h := range head {
-		out = append(out, strings.TrimPrefix(h, "<"))
-	}
-	return out
 }

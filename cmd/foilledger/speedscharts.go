@@ -18,8 +18,7 @@ const whyTWSKn, whyTWADeg = 16.0, 110.0
 func speedsReport(ctx context.Context, boat *vpp.Boat, m *vpp.Model, t *vpp.Table, in input) (*plots.SpeedsReport, error) {
 	r := &plots.SpeedsReport{
 		Title: "Speeds of " + boat.Name, Boat: boat.Name, Version: version(),
-		Headline: "Move the wind, the sea and the foil, and see what the boat does beside the same boat with foils in.",
-		Shape:    boatShape(boat),
+		Shape: boatShape(boat),
 		Assumptions: []string{"The windward foil is in.", "The waves run with the wind.",
 			"The speed is the one reached by accelerating from low speed; where the boat keeps a higher one from above, the page says so.",
 			"Between the points of the table the page interpolates in straight lines.",
@@ -27,6 +26,7 @@ func speedsReport(ctx context.Context, boat *vpp.Boat, m *vpp.Model, t *vpp.Tabl
 			"Boat speeds of 35 kn and more in flat water say what the equations say, not what a boat averages: such a wind raises a sea."},
 		Inputs: []plots.Input{{File: in.File, SHA256: in.SHA256}},
 	}
+	r.Headline, r.KeyNumbers = speedsAnswer(t)
 	for _, s := range t.Settings() {
 		r.Settings = append(r.Settings, plots.FoilSetting{Extension: s.Extension, RakeDeg: tidy(units.Deg(s.RakeRad))})
 	}
@@ -42,7 +42,8 @@ func speedsReport(ctx context.Context, boat *vpp.Boat, m *vpp.Model, t *vpp.Tabl
 func boatShape(boat *vpp.Boat) plots.BoatShape {
 	h := &boat.Hull
 	s := plots.BoatShape{
-		LengthM: h.BowXM + h.CGFromTransomM, BeamM: 1.5 * h.BeamWaterlineM, FreeboardM: boat.Rig.DeckHeightM, DraftCanoeM: h.DraftM, BowFreeboardM: h.BowFreeboardM,
+		LengthM: math.Max(h.BowXM+h.CGFromTransomM, h.LengthWaterlineM), BeamM: 1.5 * h.BeamWaterlineM, WaterlineBeamM: h.BeamWaterlineM, PlaningBeamM: h.PlaningBeamM,
+		FreeboardM: boat.Rig.DeckHeightM, DraftCanoeM: h.DraftM, BowFreeboardM: h.BowFreeboardM, BowForwardM: h.BowXM,
 		DeadriseDeg: units.Deg(h.DeadriseRad), KeelArmM: boat.Keel.ArmM, KeelCantDeg: units.Deg(boat.Keel.MaxCantRad), CentreOfGravityFromTransomM: h.CGFromTransomM,
 		BulbLengthM: boat.Keel.BulbLengthM, BulbDiameterM: boat.Keel.BulbDiamM, FinChordM: boat.Keel.FinChordM, MastHeightM: boat.Rig.MastHeightM,
 	}
@@ -192,6 +193,24 @@ func stateCurve(t *vpp.Table, name string, twsKn, hsM float64, belongs func(l in
 // worthMS is the gain under which a foil is not worth putting out: 0.1 kn.
 const worthMS = 0.1 * units.MSPerKnot
 
+// fastestOut is the speed with foils in, the best with the leeward foil out, and
+// the setting that makes it: foils in where it gains less than worthMS.
+func fastestOut(t *vpp.Table, sea seaCase, kn, deg float64) (v0, v float64, set vpp.FoilSetting) {
+	c := vpp.Condition{TWSMS: units.MS(kn), TWARad: units.Rad(deg), HsM: sea.hs(units.MS(kn))}
+	v0, _ = t.Speed(0, 0, c)
+	v = math.NaN()
+	at := 0
+	for l := 1; l < len(t.Settings()); l++ {
+		if u, ok := t.Speed(l, 0, c); ok && !(u <= v) {
+			v, at = u, l
+		}
+	}
+	if set = t.Settings()[at]; !(v > v0+worthMS) {
+		set = vpp.FoilSetting{}
+	}
+	return v0, v, set
+}
+
 // gainMaps are the speed gained over foils in, and the setting that gains most.
 func gainMaps(t *vpp.Table, sea seaCase) (*plots.GainMap, *plots.SettingMap) {
 	gain := &plots.GainMap{Name: "gain-map" + sea.key, Sea: sea.words, Title: "Speed gained over foils in, " + sea.title, Quantity: "speed gained over foils in (kn)"}
@@ -206,29 +225,14 @@ func gainMaps(t *vpp.Table, sea seaCase) (*plots.GainMap, *plots.SettingMap) {
 	for deg := 40.0; deg <= 170; deg += 10 {
 		best.TWADeg = append(best.TWADeg, deg)
 	}
-	out := func(kn, deg float64) (v0, v float64, set vpp.FoilSetting) {
-		c := vpp.Condition{TWSMS: units.MS(kn), TWARad: units.Rad(deg), HsM: sea.hs(units.MS(kn))}
-		v0, _ = t.Speed(0, 0, c)
-		v = math.NaN()
-		at := 0
-		for l := 1; l < len(t.Settings()); l++ {
-			if u, ok := t.Speed(l, 0, c); ok && !(u <= v) {
-				v, at = u, l
-			}
-		}
-		if set = t.Settings()[at]; !(v > v0+worthMS) {
-			set = vpp.FoilSetting{}
-		}
-		return v0, v, set
-	}
 	for _, kn := range gain.TWSKn {
 		var g, ext, rake []float64
 		for _, deg := range gain.TWADeg {
-			v0, v, _ := out(kn, deg)
+			v0, v, _ := fastestOut(t, sea, kn, deg)
 			g = append(g, units.Knots(v-v0))
 		}
 		for _, deg := range best.TWADeg {
-			_, _, set := out(kn, deg)
+			_, _, set := fastestOut(t, sea, kn, deg)
 			ext = append(ext, set.Extension)
 			rake = append(rake, tidy(units.Deg(set.RakeRad)))
 		}

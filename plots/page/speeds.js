@@ -77,16 +77,20 @@
     }
     return pts;
   }
-  // boat axes to drawing from astern: x right, y down, the surface at y = 0;
-  // pitch lifts the foil's root
-  function asternAt(p, forward) {
-    const c = Math.cos(p.heel * rad), q = Math.sin(p.heel * rad), up = p.rise + (forward || 0) * Math.sin(p.trim * rad);
+  // boat axes at the foil's place along the boat to a drawing from astern: x
+  // right, y down, the surface at y = 0; the height of a point is rise +
+  // forward·sin(trim) + up·cos(heel) − out·sin(heel), as in the boat model
+  function asternAt(p) {
+    const c = Math.cos(p.heel * rad), q = Math.sin(p.heel * rad), up = p.rise + (sh.FoilRootForwardM || 0) * Math.sin(p.trim * rad);
     return ([x, y]) => [x * c + y * q, x * q - y * c - up];
   }
+  // how far bow and stern stand above their heights at rest, cm
+  const bowUp = (p) => 100 * (p.rise + sh.BowForwardM * Math.sin(p.trim * rad));
+  const sternUp = (p) => 100 * (p.rise - sh.CentreOfGravityFromTransomM * Math.sin(p.trim * rad));
   // the parts of the foil under water, as pairs of points in the drawing, and
   // the share of its length
   function wetFoil(p, ext) {
-    const pts = foilLine(ext).map(asternAt(p, sh.FoilRootForwardM));
+    const pts = foilLine(ext).map(asternAt(p));
     const wet = [];
     let under = 0, all = 0;
     for (let i = 1; i < pts.length; i++) {
@@ -107,106 +111,146 @@
     svgNode(svg, "rect", { x: x0, y: 0, width: x1 - x0, height: y1, fill: "var(--c-gain)", opacity: 0.55 });
     svgNode(svg, "line", { x1: x0, y1: 0, x2: x1, y2: 0, stroke: "var(--c-plan)", "stroke-width": 0.05 });
   }
-  function astern(svg, p, ext) {
+  const arrow = (svg, x, y, len) => {
+    const g = len > 0 ? 1 : -1;
+    svgNode(svg, "line", { x1: x, y1: y, x2: x, y2: y - len, stroke: "var(--c-plan)", "stroke-width": 0.14 });
+    svgNode(svg, "polygon", { points: P([[x - 0.24, y - len + 0.05 * g], [x + 0.24, y - len + 0.05 * g], [x, y - len - 0.45 * g]]), fill: "var(--c-plan)" });
+  };
+  const metresPerTf = 0.35;
+  const cm = (x) => (fix(x, 0).startsWith("−") || fix(x, 0) === "0" ? "" : "+") + fix(x, 0) + " cm";
+  // a caption under a drawing and the same words for who cannot see it
+  function tell(view, side, what, words) {
+    $("say-" + view + "-" + side).textContent = what + ": " + words + ".";
+    $(view + "-" + side).setAttribute("aria-label", "The boat from " + view + ". " + what + ": " + words + ".");
+  }
+  function astern(side, p, ext) {
+    const svg = $("astern-" + side);
     svg.textContent = "";
     const at = asternAt(p);
-    const half = sh.BeamM / 2, chine = -sh.DraftCanoeM + Math.tan(sh.DeadriseDeg * rad) * half;
     const line = (A, B, col, w) => svgNode(svg, "line", { x1: A[0], y1: A[1], x2: B[0], y2: B[1], stroke: col, "stroke-width": w, "stroke-linecap": "round" });
     const cant = sh.KeelCantDeg * rad;
     const bulb = at([-sh.KeelArmM * Math.sin(cant), -sh.DraftCanoeM - sh.KeelArmM * Math.cos(cant)]);
     line(at([0, -sh.DraftCanoeM]), bulb, "var(--c-muted)", 0.12);
-    svgNode(svg, "circle", { cx: bulb[0], cy: bulb[1], r: (sh.BulbDiameterM || 0.5) / 2, fill: "var(--c-muted)" });
-    line(at([0, sh.FreeboardM]), at([0, 8]), "var(--c-muted)", 0.14);
-    svgNode(svg, "polygon", { points: P([[0, -sh.DraftCanoeM], [half, chine], [half * 1.04, sh.FreeboardM], [-half * 1.04, sh.FreeboardM], [-half, chine]].map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.06 });
+    svgNode(svg, "circle", { cx: bulb[0], cy: bulb[1], r: sh.BulbDiameterM / 2, fill: "var(--c-muted)" });
+    line(at([0, sh.FreeboardM]), at([0, sh.MastHeightM]), "var(--c-muted)", 0.16);
+    const half = [[sh.PlaningBeamM / 2, -sh.DraftCanoeM + Math.tan(sh.DeadriseDeg * rad) * sh.PlaningBeamM / 2], [sh.WaterlineBeamM / 2, 0], [sh.BeamM / 2, sh.FreeboardM]];
+    const port = half.map(([x, y]) => [-x, y]).reverse();
+    svgNode(svg, "polygon", { points: P([[0, -sh.DraftCanoeM], ...half, ...port].map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.06, "class": "hull" });
     let f = null;
     if (ext > 0) {
       f = wetFoil(p, ext);
-      svgNode(svg, "polyline", { points: P(f.pts), fill: "none", stroke: "var(--c-active)", "stroke-width": 0.13, "stroke-linecap": "round" });
+      line(at(half[0]), f.pts[0], "var(--c-active)", 0.08);
+      svgNode(svg, "polyline", { points: P(f.pts), fill: "none", stroke: "var(--c-active)", "stroke-width": 0.14, "stroke-linecap": "round", "class": "foil" });
     }
-    water(svg, -7, 8, 6);
+    water(svg, -7, 7, 4.2);
     if (f) {
-      for (const [a, b] of f.wet) line(a, b, "var(--c-active)", 0.26);
+      for (const [a, b] of f.wet) line(a, b, "var(--c-active)", 0.28);
       if (Math.abs(p.lift) > 0.05) {
         const m = f.wet.length ? f.wet[0] : [f.pts[0], f.pts[1]];
-        const x = (m[0][0] + m[1][0]) / 2, y = (m[0][1] + m[1][1]) / 2, len = p.lift * 0.35, g = len > 0 ? 1 : -1;
-        line([x, y], [x, y - len], "var(--c-plan)", 0.12);
-        svgNode(svg, "polygon", { points: P([[x - 0.2, y - len + 0.05 * g], [x + 0.2, y - len + 0.05 * g], [x, y - len - 0.4 * g]]), fill: "var(--c-plan)" });
-        svgNode(svg, "text", { x: Math.min(x + 0.3, 5.6), y: Math.max(y - len, -4.3), "font-size": 0.62, fill: "var(--c-ink)" }, fix(p.lift, 1) + " tf");
+        arrow(svg, (m[0][0] + m[1][0]) / 2, (m[0][1] + m[1][1]) / 2, p.lift * metresPerTf);
       }
     }
-    svgNode(svg, "text", { x: -6.7, y: -4.2, "font-size": 0.62, fill: "var(--c-muted)" }, "wind →");
-    svgNode(svg, "text", { x: -6.7, y: 5.4, "font-size": 0.62, fill: "var(--c-ink)" }, "heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm");
-    svg.setAttribute("aria-label", "The boat from astern, " + (ext > 0 ? "leeward foil out" : "foils in") + ": heel " + fix(p.heel, 0) + "°, hull risen " + fix(p.rise * 100, 0) + " cm"
-      + (f ? ", " + fix(100 * f.share, 0) + " % of the foil under water, lift " + fix(p.lift, 1) + " tonnes-force" : "") + ".");
+    tell("astern", side, ext > 0 ? "Foil as set" : "Foils in", "heel " + fix(p.heel, 0) + "°" + (f ? ", lift " + fix(p.lift, 1) + " tf, " + fix(100 * f.share, 0) + " % of the foil under water" : ""));
   }
-  function abeam(svg, p, ext, rake) {
+  function abeam(side, p, ext, rake) {
+    const svg = $("abeam-" + side);
     svg.textContent = "";
-    const L = sh.LengthM, cg = sh.CentreOfGravityFromTransomM || 0.42 * L, D = sh.DraftCanoeM, bow = sh.BowFreeboardM || sh.FreeboardM * 1.15;
-    svg.setAttribute("viewBox", [-1, -4, L + 2, 10].join(" "));
+    const L = sh.LengthM, cg = sh.CentreOfGravityFromTransomM, D = sh.DraftCanoeM;
+    svg.setAttribute("viewBox", [-1, -3.4, L + 2, 8.6].join(" "));
     const c = Math.cos(p.trim * rad), q = Math.sin(p.trim * rad);
     const at = ([x, y]) => [cg + (x - cg) * c - y * q, -((x - cg) * q + y * c) - p.rise];
-    const keel = at([cg, -D]), end = at([cg, -D - sh.KeelArmM * Math.cos((sh.KeelCantDeg - p.heel) * rad)]);
-    svgNode(svg, "line", { x1: keel[0], y1: keel[1], x2: end[0], y2: end[1], stroke: "var(--c-muted)", "stroke-width": sh.FinChordM || 0.4 });
-    svgNode(svg, "ellipse", { cx: end[0], cy: end[1], rx: (sh.BulbLengthM || 2.6) / 2, ry: (sh.BulbDiameterM || 0.5) / 2, fill: "var(--c-muted)", transform: "rotate(" + (-p.trim) + " " + end[0] + " " + end[1] + ")" });
-    const mast = [at([0.56 * L, sh.FreeboardM]), at([0.55 * L, 9])];
+    const keel = at([cg, -D]), end = at([cg, -D - sh.KeelArmM * Math.cos((sh.KeelCantDeg + p.heel) * rad)]);
+    svgNode(svg, "line", { x1: keel[0], y1: keel[1], x2: end[0], y2: end[1], stroke: "var(--c-muted)", "stroke-width": sh.FinChordM });
+    svgNode(svg, "ellipse", { cx: end[0], cy: end[1], rx: sh.BulbLengthM / 2, ry: sh.BulbDiameterM / 2, fill: "var(--c-muted)", transform: "rotate(" + (-p.trim) + " " + end[0] + " " + end[1] + ")" });
+    const mast = [at([0.56 * L, sh.FreeboardM]), at([0.55 * L, sh.MastHeightM])];
     svgNode(svg, "line", { x1: mast[0][0], y1: mast[0][1], x2: mast[1][0], y2: mast[1][1], stroke: "var(--c-muted)", "stroke-width": 0.2 });
-    const side = [[0, sh.FreeboardM], [L, bow], [L * 0.992, 0.25], [0.9 * L, -0.45 * D], [0.7 * L, -0.9 * D], [0.5 * L, -D], [0.2 * L, -0.7 * D], [0, -0.25 * D]];
-    svgNode(svg, "polygon", { points: P(side.map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.07 });
-    svgNode(svg, "polygon", { points: P(side.map(([x, y]) => [x, -y])), fill: "none", stroke: "var(--c-muted)", "stroke-width": 0.05, "stroke-dasharray": "0.1 0.18" });
-    water(svg, -1, L + 1, 6.2);
+    const profile = [[0, sh.FreeboardM], [L, sh.BowFreeboardM], [L * 0.992, 0.25], [0.9 * L, -0.45 * D], [0.7 * L, -0.9 * D], [0.5 * L, -D], [0.2 * L, -0.7 * D], [0, -0.25 * D]];
+    svgNode(svg, "polygon", { points: P(profile.map(at)), fill: "var(--c-rest)", stroke: "var(--c-ink)", "stroke-width": 0.07, "class": "hull" });
+    svgNode(svg, "polygon", { points: P(profile.map(([x, y]) => [x, -y])), fill: "none", stroke: "var(--c-muted)", "stroke-width": 0.05, "stroke-dasharray": "0.1 0.18" });
+    water(svg, -1, L + 1, 5.4);
     if (ext > 0) {
       // the middle of the part under water, at its depth; seen edge on
       const f = wetFoil(p, ext), m = f.wet.length ? f.wet[0] : [f.pts[0], f.pts[1]];
       const o = [cg + sh.FoilRootForwardM, (m[0][1] + m[1][1]) / 2], t = (p.trim + rake) * rad, a = sh.FoilChordM / 2;
-      svgNode(svg, "line", { x1: o[0] - a * Math.cos(t), y1: o[1] + a * Math.sin(t), x2: o[0] + a * Math.cos(t), y2: o[1] - a * Math.sin(t), stroke: "var(--c-active)", "stroke-width": 0.2, "stroke-linecap": "round" });
-      if (p.lift > 0.05) {
-        const len = p.lift * 0.35;
-        svgNode(svg, "line", { x1: o[0], y1: o[1], x2: o[0], y2: o[1] - len, stroke: "var(--c-plan)", "stroke-width": 0.12 });
-        svgNode(svg, "polygon", { points: P([[o[0] - 0.2, o[1] - len + 0.05], [o[0] + 0.2, o[1] - len + 0.05], [o[0], o[1] - len - 0.4]]), fill: "var(--c-plan)" });
-      }
+      svgNode(svg, "line", { x1: o[0] - a * Math.cos(t), y1: o[1] + a * Math.sin(t), x2: o[0] + a * Math.cos(t), y2: o[1] - a * Math.sin(t), stroke: "var(--c-active)", "stroke-width": 0.24, "stroke-linecap": "round" });
+      if (Math.abs(p.lift) > 0.05) arrow(svg, o[0], o[1], p.lift * metresPerTf);
     }
-    svgNode(svg, "text", { x: -0.6, y: 5.6, "font-size": 0.78, fill: "var(--c-ink)" }, "trim " + fix(p.trim, 1) + "° bow up; hull carries " + fix(100 * p.load, 0) + " %");
-    svg.setAttribute("aria-label", "The boat from abeam, " + (ext > 0 ? "leeward foil out, rake " + rake + "°" : "foils in") + ": trim " + fix(p.trim, 1) + "° bow up, hull risen " + fix(p.rise * 100, 0) + " cm, the hull carries " + fix(100 * p.load, 0) + " % of the weight.");
+    tell("abeam", side, ext > 0 ? "Foil as set" : "Foils in", "bow " + cm(bowUp(p)) + ", stern " + cm(sternUp(p)) + ", the hull carries " + fix(100 * p.load, 0) + " %");
   }
-  function sweep(list, tws, twa, hs, chosen, inside) {
+  // what more rake does from one setting to another, in words
+  function rise(a, b) {
+    const bow = bowUp(b[1]) - bowUp(a[1]), stern = sternUp(b[1]) - sternUp(a[1]);
+    const way = (x) => (Math.abs(x) < 0.5 ? "stays" : x > 0 ? "comes up by " + fix(x, 0) + " cm" : "goes down by " + fix(-x, 0) + " cm");
+    return "the bow " + way(bow) + ", the stern " + way(stern);
+  }
+  function rakeWords(rows) {
+    const best = rows.reduce((a, x) => (x[1].bsp > a[1].bsp + 0.005 ? x : a)), first = rows[0], last = rows[rows.length - 1];
+    const out = [];
+    if (best !== first) {
+      out.push("From " + first[0] + "° to " + best[0] + "° of rake the foil lifts " + fix(best[1].lift, 1) + " tf instead of " + fix(first[1].lift, 1) + ": " + rise(first, best)
+        + ", the hull carries " + fix(100 * best[1].load, 0) + " % of the weight instead of " + fix(100 * first[1].load, 0) + " %, and she gains " + fix(best[1].bsp - first[1].bsp, 1) + " kn.");
+    }
+    if (best === last) {
+      out.push("Here more rake helps up to the last degree.");
+      return out.join(" ");
+    }
+    const lost = fix(best[1].bsp - last[1].bsp, 1);
+    const then = " At " + last[0] + "° " + rise(best, last) + ", and she loses " + lost + " kn.";
+    if (lost === "0.0") out.push("Past " + best[0] + "° nothing more is gained: what the hull saves, the foil’s own drag takes.");
+    else if (last[1].rule === "foil load") out.push("Past " + best[0] + "° the foil would bear too much in a gust: the sails are eased to keep it within its limit." + then);
+    else if (last[1].rule && last[1].rule !== "heel" && last[1].rule !== best[1].rule) out.push("Past " + best[0] + "° a limit rules (" + last[1].rule + ")." + then);
+    else out.push("Past " + best[0] + "° the foil’s own drag, and the stern behind a high bow, cost more than the hull saves." + then);
+    return out.join(" ");
+  }
+  function sweep(list, tws, twa, hs, ext, chosen, inside) {
     const svg = $("sweep");
     svg.textContent = "";
     const rows = list.map(([r, i]) => [r, look(i, tws, twa, hs)]).filter((x) => x[1].ok);
-    const text = (x, y, t, anchor, fill, size) => svgNode(svg, "text", { x, y, "text-anchor": anchor, fill: fill || "var(--c-muted)", "font-size": size || 10 }, t);
-    if (rows.length < 2 || exts[Math.min(Number(s.ext.value), exts.length - 1)] === 0) {
-      text(180, 95, "Put the foil out to see what rake does.", "middle");
+    const text = (x, y, t, anchor, fill) => svgNode(svg, "text", { x, y, "text-anchor": anchor, fill: fill || "var(--c-muted)", "font-size": 10.5 }, t);
+    if (rows.length < 2 || ext === 0) {
+      const words = ext === 0 ? "Put the foil out to see what rake does." : "Here a limit refuses all rakes but one.";
+      text(180, 165, words, "middle");
       $("rakesay").textContent = "";
-      svg.setAttribute("aria-label", "Put the foil out to see what rake does.");
+      svg.setAttribute("aria-label", words);
       return;
     }
-    let lo = inside.bsp, hi = inside.bsp;
-    rows.forEach((x) => { lo = Math.min(lo, x[1].bsp); hi = Math.max(hi, x[1].bsp); });
-    const step = hi - lo > 4 ? 2 : hi - lo > 1.6 ? 1 : 0.5;
-    lo = Math.floor(lo / step) * step; hi = Math.ceil(hi / step + 0.3) * step;
     const r0 = rows[0][0], r1 = rows[rows.length - 1][0];
-    const X = (r) => 54 + (r - r0) / (r1 - r0) * 272, Y = (v) => 152 - (v - lo) / (hi - lo) * 124;
-    for (let v = lo; v <= hi + 1e-9; v += step) {
-      svgNode(svg, "line", { x1: 38, x2: 342, y1: Y(v), y2: Y(v), stroke: "var(--c-grid)" });
-      text(33, Y(v) + 3.5, fix(v, step < 1 ? 1 : 0), "end");
+    const X = (r) => 58 + (r - r0) / (r1 - r0) * 232;
+    // one panel: a scale, grid lines and lines of values by rake
+    function panel(top, bottom, title, values, steps) {
+      let lo = Math.min(...values), hi = Math.max(...values);
+      const step = steps.find((s) => (hi - lo) / s <= 4) || steps[steps.length - 1];
+      lo = Math.floor(lo / step) * step; hi = Math.max(lo + step, Math.ceil(hi / step) * step);
+      const Y = (v) => bottom - (v - lo) / (hi - lo) * (bottom - top);
+      text(6, top - 10, title, "start", "var(--c-ink)");
+      for (let v = lo; v <= hi + 1e-9; v += step) {
+        svgNode(svg, "line", { x1: 42, x2: 306, y1: Y(v), y2: Y(v), stroke: Math.abs(v) < 1e-9 ? "var(--c-muted)" : "var(--c-grid)" });
+        text(37, Y(v) + 3.7, fix(v, step < 1 ? 1 : 0), "end");
+      }
+      return Y;
     }
-    text(6, 14, "boat speed (kn)", "start", "var(--c-ink)");
-    text(342, 184, "rake (°)", "end", "var(--c-ink)");
+    function curve(Y, value, colour, dash, name, nameY) {
+      svgNode(svg, "polyline", { points: P(rows.map((x) => [X(x[0]), Y(value(x[1]))])), fill: "none", stroke: colour, "stroke-width": 2, "stroke-dasharray": dash });
+      text(311, nameY + 3.7, name, "start", colour);
+      const here = rows.find((x) => x[0] === chosen);
+      if (here) svgNode(svg, "circle", { cx: X(here[0]), cy: Y(value(here[1])), r: 4, fill: "var(--c-active)", stroke: "var(--c-paper)" });
+    }
+    const end = rows[rows.length - 1][1], apart = (a, b) => (Math.abs(a - b) < 13 ? (a <= b ? [(a + b) / 2 - 6.5, (a + b) / 2 + 6.5] : [(a + b) / 2 + 6.5, (a + b) / 2 - 6.5]) : [a, b]);
+    const V = panel(26, 140, "boat speed (kn)", rows.map((x) => x[1].bsp).concat(inside.bsp), [0.1, 0.2, 0.5, 1, 2, 5, 10]);
+    const [va, vb] = apart(V(end.bsp), V(inside.bsp));
+    svgNode(svg, "line", { x1: 42, x2: 306, y1: V(inside.bsp), y2: V(inside.bsp), stroke: "var(--c-base)", "stroke-width": 1.5, "stroke-dasharray": "5 3" });
+    text(311, vb + 3.7, "foils in", "start", "var(--c-base)");
+    curve(V, (p) => p.bsp, "var(--c-plan)", "none", "foil out", va);
+    const H = panel(184, 290, "height above rest (cm)", rows.map((x) => bowUp(x[1])).concat(rows.map((x) => sternUp(x[1])), 0), [2, 5, 10, 20, 50, 100]);
+    const [ha, hb] = apart(H(bowUp(end)), H(sternUp(end)));
+    curve(H, bowUp, "var(--c-wind)", "none", "bow", ha);
+    curve(H, sternUp, "var(--c-sea)", "2 2", "stern", hb);
     rows.forEach((x, i) => {
-      if (rows.length > 11 && i % 2) return;
-      text(X(x[0]), 167, String(x[0]), "middle");
-      text(X(x[0]), Y(x[1].bsp) - 7, fix(x[1].trim, 1) + "°", "middle", "var(--c-ink)", 9);
+      if (rows.length <= 11 || i % 2 === 0) { text(X(x[0]), 155, String(x[0]), "middle"); text(X(x[0]), 305, String(x[0]), "middle"); }
     });
-    svgNode(svg, "line", { x1: 38, x2: 342, y1: Y(inside.bsp), y2: Y(inside.bsp), stroke: "var(--c-base)", "stroke-width": 1.5, "stroke-dasharray": "5 3" });
-    svgNode(svg, "polyline", { points: P(rows.map((x) => [X(x[0]), Y(x[1].bsp)])), fill: "none", stroke: "var(--c-plan)", "stroke-width": 2 });
-    const best = rows.reduce((a, x) => (x[1].bsp > a[1].bsp ? x : a)), first = rows[0], last = rows[rows.length - 1];
-    const words = (x) => x[0] + "°: " + fix(x[1].bsp, 1) + " kn, trim " + fix(x[1].trim, 1) + "°, the hull carries " + fix(100 * x[1].load, 0) + " %";
-    const why = best === last ? "Here more rake still helps up to the last degree."
-      : best === first ? "Here the least rake is the fastest: the foil lifts enough, and more of it only drags."
-      : "Here " + best[0] + "° is the fastest; from there to " + last[0] + "° the bow comes up by another " + fix(last[1].trim - best[1].trim, 1) + "° and the boat loses " + fix(best[1].bsp - last[1].bsp, 1) + " kn.";
-    $("rakesay").textContent = why + " Rake " + words(first) + "; " + words(last) + ".";
-    svg.setAttribute("aria-label", "Boat speed and trim against rake. " + rows.map(words).join(". ") + ". Foils in: " + fix(inside.bsp, 1) + " kn.");
-    const here = rows.find((x) => x[0] === chosen);
-    if (here) svgNode(svg, "circle", { cx: X(here[0]), cy: Y(here[1].bsp), r: 4.5, fill: "var(--c-active)", stroke: "var(--c-paper)" });
+    text(306, 322, "rake (°)", "end", "var(--c-ink)");
+    $("rakesay").textContent = rakeWords(rows);
+    svg.setAttribute("aria-label", "Against rake: " + rows.map((x) => x[0] + "°: " + fix(x[1].bsp, 1) + " kn, bow " + cm(bowUp(x[1])) + ", stern " + cm(sternUp(x[1]))).join("; ") + ". Foils in: " + fix(inside.bsp, 1) + " kn.");
   }
   const facts = [["boat speed (kn)", "bsp", 1], ["heel (°)", "heel", 1], ["trim, bow up (°)", "trim", 2], ["leeway (°)", "leeway", 1], ["weight that the hull carries (%)", "load", 0, 100],
     ["vertical foil lift (tonnes-force)", "lift", 1], ["rise of the hull (cm)", "rise", 0, 100], ["bow immersions per hour", "bow", 1]];
@@ -237,9 +281,10 @@
     row("speed kept when coming from faster (kn)", a.ok && a.above > a.bsp + 0.1 ? fix(a.above, 1) : "–", b.above > b.bsp + 0.1 ? fix(b.above, 1) : "–");
     row("sails", a.ok ? a.sail : "refused", b.sail);
     row("limit that rules", a.rule || "none", b.rule || "none");
-    astern($("astern-a"), a, a.ok ? ext : 0); astern($("astern-b"), b, 0);
-    abeam($("abeam-a"), a, a.ok ? ext : 0, rake); abeam($("abeam-b"), b, 0, 0);
-    sweep(list, tws, twa, hs, rake, b);
+    const drawn = a.ok ? a : b, out = a.ok ? ext : 0; // refused: as with foils in
+    astern("a", drawn, out); astern("b", b, 0);
+    abeam("a", drawn, out, rake); abeam("b", b, 0, 0);
+    sweep(list, tws, twa, hs, ext, rake, b);
   }
   document.querySelectorAll(".noscript-hidden").forEach((e) => { e.hidden = false; });
   const first = rakesOf(exts[exts.length - 1]);
