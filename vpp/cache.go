@@ -18,14 +18,18 @@ import (
 const modelVersion = "11"
 
 // CacheKey is the content hash of all that a speed table depends on: boat,
-// factors, grid and version of the model.
+// factors, grid and version of the model. Of what people do on board only the
+// force of eased sails is in the table; boats that differ in the rest, or in
+// their name, share it.
 func CacheKey(m *Model, g Grid) string {
+	boat := *m.boat
+	boat.Name, boat.Handling = "", Handling{EasedPower: boat.Handling.EasedPower}
 	b, err := json.Marshal(struct {
 		Version string
 		Boat    *Boat
 		Factors Factors
 		Grid    Grid
-	}{modelVersion, m.boat, m.factors, g})
+	}{modelVersion, &boat, m.factors, g})
 	if err != nil {
 		panic("vpp: " + err.Error()) // a parsed boat holds finite numbers only
 	}

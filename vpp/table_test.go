@@ -269,6 +269,22 @@ func TestCache(t *testing.T) {
 		t.Fatal(err)
 	}
 	differs("a boat with a sail a nanometre higher", slightly, g)
+	eased := *m.Boat()
+	eased.Handling.EasedPower += 1e-9
+	looser, err := NewModel(&eased, NoFactors())
+	if err != nil {
+		t.Fatal(err)
+	}
+	differs("a boat whose sails are eased less", looser, g)
+	crew := *m.Boat()
+	crew.Name, crew.Handling.SustainedPowerW, crew.Handling.ReachPumpS = "another", 500, 5
+	strong, err := NewModel(&crew, NoFactors())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if CacheKey(strong, g) != CacheKey(m, g) {
+		t.Error("the people on board change the cache name")
+	}
 	if CacheKey(exampleBoat(t, "none"), tinyGrid()) != CacheKey(m, g) {
 		t.Error("the same boat and grid have two cache names")
 	}

@@ -266,9 +266,9 @@ func (o *refitOptions) sail(ctx context.Context, study *refit.Study, inputs []in
 		if err := os.MkdirAll(o.out, 0o755); err != nil {
 			return nil, unwritable(o.out, err)
 		}
-		journal = filepath.Join(o.out, "refit-"+print[:12]+".journal")
+		journal = filepath.Join(o.out, "refit-"+print[:12]+".jsonl")
 		if o.share.N > 1 {
-			journal = filepath.Join(o.out, fmt.Sprintf("refit-%s-%d-of-%d.journal", print[:12], o.share.K, o.share.N))
+			journal = filepath.Join(o.out, fmt.Sprintf("refit-%s-%d-of-%d.jsonl", print[:12], o.share.K, o.share.N))
 		}
 	}
 	pr := newProgress(s)
@@ -287,9 +287,9 @@ func (o *refitOptions) sail(ctx context.Context, study *refit.Study, inputs []in
 
 // mergeRefit takes together the journals of one question's parts in a folder.
 func mergeRefit(dir, print string) ([]refit.Record, error) {
-	paths, err := filepath.Glob(filepath.Join(dir, "refit-"+print[:12]+"*.journal"))
+	paths, err := filepath.Glob(filepath.Join(dir, "refit-"+print[:12]+"*.jsonl"))
 	if err == nil && len(paths) == 0 {
-		return nil, usage("give the same options as the parts had", "%s holds no journal refit-%s*.journal of this question", dir, print[:12])
+		return nil, usage("give the same options as the parts had", "%s holds no journal refit-%s*.jsonl of this question", dir, print[:12])
 	}
 	if err != nil {
 		return nil, err

@@ -38,8 +38,8 @@ wind_kn_day = 6
 turn_deg_day = 25
 `
 
-// trialArgs are those of a small trial.
-func trialArgs(t *testing.T, dir, out string, more ...string) []string {
+// made leaves the recipe in a folder.
+func made(t *testing.T, dir string) string {
 	t.Helper()
 	recipe := filepath.Join(dir, "weather.toml")
 	if _, err := os.Stat(recipe); err != nil {
@@ -47,8 +47,14 @@ func trialArgs(t *testing.T, dir, out string, more ...string) []string {
 			t.Fatal(err)
 		}
 	}
+	return recipe
+}
+
+// trialArgs are those of a small trial.
+func trialArgs(t *testing.T, dir, out string, more ...string) []string {
+	t.Helper()
 	return append([]string{"foilledger", "trial", "--boat", filepath.Join(root(t), "testdata/boats/small.toml"), "--via", "45.0,-40.0; 45.5,-33.0",
-		"--made", recipe, "--weathers", "12", "--rules", filepath.Join(root(t), "testdata/policies/fresh-reach.toml"), "--after-end", "hold",
+		"--made", made(t, dir), "--weathers", "12", "--rules", filepath.Join(root(t), "testdata/policies/fresh-reach.toml"), "--after-end", "hold",
 		"--cache", sharedCache(t), "--out", filepath.Join(dir, out)}, more...)
 }
 
@@ -93,25 +99,21 @@ func sameResults(t *testing.T, what, a, b string) {
 	}
 }
 
-// TestTrialGoesOn kills a trial outright, tears the last record of its journal,
-// and runs the same command again: the results are those of a run that was
-// never disturbed, of one with other workers, and of three merged parts.
-func TestTrialGoesOn(t *testing.T) {
-	dir := t.TempDir()
-	mustRun(t, trialArgs(t, dir, "whole", "--quiet")...)
-
+// killed runs a command of its own process until its journal, the one file of a
+// pattern, holds two results, kills it outright and returns the journal's path.
+func killed(t *testing.T, args []string, pattern string) string {
+	t.Helper()
 	self, err := os.Executable()
 	if err != nil {
 		t.Fatal(err)
 	}
-	args := trialArgs(t, dir, "killed", "--quiet", "--workers", "1")
 	cmd := &exec.Cmd{Path: self, Args: args}
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
 	journal := ""
 	for deadline := time.Now().Add(2 * time.Minute); ; time.Sleep(2 * time.Millisecond) {
-		if found, _ := filepath.Glob(filepath.Join(dir, "killed", "runs-*.jsonl")); len(found) == 1 {
+		if found, _ := filepath.Glob(pattern); len(found) == 1 {
 			journal = found[0]
 			if text, _ := os.ReadFile(journal); bytes.Count(text, []byte("\n")) >= 3 {
 				break
@@ -126,8 +128,20 @@ func TestTrialGoesOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	if err := cmd.Wait(); err == nil {
-		t.Fatal("the trial ended before it could be killed")
+		t.Fatal("the command ended before it could be killed")
 	}
+	return journal
+}
+
+// TestTrialGoesOn kills a trial outright, tears the last record of its journal,
+// and runs the same command again: the results are those of a run that was
+// never disturbed, of one with other workers, and of three merged parts.
+func TestTrialGoesOn(t *testing.T) {
+	dir := t.TempDir()
+	mustRun(t, trialArgs(t, dir, "whole", "--quiet")...)
+
+	args := trialArgs(t, dir, "killed", "--quiet", "--workers", "1")
+	journal := killed(t, args, filepath.Join(dir, "killed", "runs-*.jsonl"))
 	text, err := os.ReadFile(journal)
 	if err != nil {
 		t.Fatal(err)
