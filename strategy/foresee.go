@@ -95,16 +95,22 @@ func (v *View) SpeedIn(m Moment, l uint8) (bspMS float64, ok bool) {
 	return v.p.perf.Speed(int(l), 0, m.Sea)
 }
 
-// PlanAhead finds the best schedule from here to the end in a forecast, for
-// the stages from this one on. It steps through the weather in pieces and
+// PlanAhead finds the best schedule in a forecast for the stages from this one
+// on that begin within farM metres. It steps through the weather in pieces and
 // intervals that are coarser than the passage's own, because a forecast is not
 // worth more, and beyond nearM metres it plans for several stages at a time.
 // The schedule is empty when the forecast offers no way. It is made for few
 // allowed states.
-func (v *View) PlanAhead(ctx context.Context, f Issue, nearM float64, allow Allowed) (Schedule, error) {
+func (v *View) PlanAhead(ctx context.Context, f Issue, nearM, farM float64, allow Allowed) (Schedule, error) {
 	sl := v.p.In(f.Source)
 	c := &course{binS: aheadBinS, totalM: v.p.course.totalM, end: v.p.course.end, endRad: v.p.course.endRad}
 	legs := v.p.course.legs[v.stage:]
+	for n := range legs {
+		if legs[n].startM-legs[0].startM > farM {
+			legs = legs[:n]
+			break
+		}
+	}
 	var first []int // stage at which each leg of the plan begins
 	for n := 0; n < len(legs); {
 		take := 1

@@ -145,24 +145,28 @@ func orDefault(x, otherwise float64) float64 {
 
 // Replan follows the best schedule in the newest forecast. It plans anew
 // whenever a forecast is issued, and once a day in the old one from where the
-// boat has come to. Without a forecast it leaves the foils as they are.
+// boat has come to, as far ahead as what is decided now can matter. Without a
+// forecast it leaves the foils as they are.
 type Replan struct {
 	ctx      context.Context
 	issuedS  float64
 	plannedS float64
 	schedule strategy.Schedule
-	from     int // stage of the schedule's first state
+	from     int     // stage of the schedule's first state
+	farM     float64 // how far it plans
 }
 
-// How often it plans in an old forecast, and how far it plans stage by stage:
-// further than a boat sails by then.
+// How often it plans in an old forecast, how far it plans stage by stage, which
+// is about as far as a boat sails by then, and how far at all: what the foils do
+// a day later has no part in what they do now.
 const (
 	replanS    = 24 * units.SPerHour
 	planNearNM = 400
+	planFarNM  = 800
 )
 
 // NewReplan returns the policy; its planning stops when ctx ends.
-func NewReplan(ctx context.Context) *Replan { return &Replan{ctx: ctx} }
+func NewReplan(ctx context.Context) *Replan { return &Replan{ctx: ctx, farM: planFarNM * units.MPerNM} }
 
 // Name implements strategy.Policy.
 func (*Replan) Name() string { return "re-plan" }
@@ -174,11 +178,12 @@ func (r *Replan) Begin(*strategy.States) { r.schedule, r.issuedS = nil, math.NaN
 func (r *Replan) Decide(v *strategy.View) strategy.State {
 	stage, _ := v.Stage()
 	f, ok := v.Forecast()
-	if ok && (f.IssuedS != r.issuedS || v.TimeS >= r.plannedS+replanS) {
+	outrun := r.schedule != nil && stage-r.from >= len(r.schedule)
+	if ok && (f.IssuedS != r.issuedS || v.TimeS >= r.plannedS+replanS || outrun) {
 		r.issuedS, r.plannedS = f.IssuedS, v.TimeS
 		// Both foils out at once only help round a gybe: left out for speed.
 		single := func(_ int, s strategy.State) bool { return s.Port == 0 || s.Starboard == 0 || s == v.State }
-		if s, err := v.PlanAhead(r.ctx, f, planNearNM*units.MPerNM, single); err == nil && len(s) > 0 {
+		if s, err := v.PlanAhead(r.ctx, f, planNearNM*units.MPerNM, r.farM, single); err == nil && len(s) > 0 {
 			r.schedule, r.from = s, stage
 		}
 	}
