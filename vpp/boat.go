@@ -85,20 +85,30 @@ type Ballast struct {
 
 // Appendages are the lifting surfaces under the hull, other than the keel fin.
 type Appendages struct {
-	Rudder Surface `key:"rudder" help:"one rudder of a pair; the leeward one works, the windward one is lifted"`
+	Rudder Rudder  `key:"rudder" help:"one rudder of a pair; the leeward one works, the windward one is lifted"`
 	Board  Surface `key:"board" help:"leeward side board; span_m = 0 when the boat has none"`
 	// BoardWithFoil is the share of the board's span that stays down when the
 	// leeward foil is all the way out.
 	BoardWithFoil float64 `key:"board_with_foil" min:"0" max:"1" opt:"1" eg:"0.5" help:"share of the board's span that stays down when the leeward foil, which makes side force too, is all the way out"`
 }
 
-// Surface is one rudder or board.
+// Surface is one board.
 type Surface struct {
 	SpanM   float64 `key:"span_m" min:"0" max:"6" eg:"2.2" help:"immersed span"`
 	ChordM  float64 `key:"chord_m" min:"0.05" max:"3" eg:"0.5" help:"mean chord"`
 	TC      float64 `key:"thickness_ratio" min:"0.05" max:"0.3" eg:"0.12" help:"thickness over chord"`
 	XM      float64 `key:"x_m" min:"-25" max:"20" eg:"0.5" help:"forward of the centre of gravity"`
 	YM      float64 `key:"y_m" min:"0" max:"5" eg:"1.6" help:"root off the centreline, leeward side"`
+	CantRad float64 `key:"cant_deg" min:"0" max:"40" eg:"12" help:"tip outward from the vertical, boat upright (about the working heel makes it vertical when sailing)"`
+}
+
+// Rudder is one rudder: a surface whose usual place, as the starter file has it, is aft.
+type Rudder struct {
+	SpanM   float64 `key:"span_m" min:"0" max:"6" eg:"2.2" help:"immersed span"`
+	ChordM  float64 `key:"chord_m" min:"0.05" max:"3" eg:"0.5" help:"mean chord"`
+	TC      float64 `key:"thickness_ratio" min:"0.05" max:"0.3" eg:"0.12" help:"thickness over chord"`
+	XM      float64 `key:"x_m" min:"-25" max:"20" eg:"-6.4" help:"forward of the centre of gravity"`
+	YM      float64 `key:"y_m" min:"0" max:"5" eg:"1.4" help:"root off the centreline, leeward side"`
 	CantRad float64 `key:"cant_deg" min:"0" max:"40" eg:"12" help:"tip outward from the vertical, boat upright (about the working heel makes it vertical when sailing)"`
 }
 

@@ -56,8 +56,10 @@
 //   - Foil structure: bending and twist under load are in the uncertainty of the
 //     foil's lift only. The load limit is the boat file's, not computed.
 //   - Sail shape: one coefficient table per type of sail, from memory, for rigs of the
-//     time of its source; the reacher's is invented. Speed dents where no sail in
-//     the boat file fits between two others: that is the wardrobe, not the water.
+//     time of its source; the reacher's is invented. An eased sail is taken to lose
+//     separation drag as it loses lift. Speed dents where no sail in the boat file
+//     fits between two others, by up to 0.8 kn from reacher to spinnaker: that is
+//     the wardrobe, not the water.
 //   - Close to the wind (apparent wind under 27°), and at walking pace, where fins
 //     stall and a cross-flow term keeps a solution in existence.
 //   - Currents, wind shear beyond a power law, air other than 15 °C at the sea's

@@ -101,6 +101,10 @@ func (s *Solver) equilibria(dst []node) int {
 			if nd := &dst[min(n, len(dst)-1)]; s.dip(&s.nodes[prev], &s.nodes[i], nd) {
 				n++
 			}
+		} else if prev >= 0 && n > 0 && s.nodes[prev].net[PowerFull] <= 0 && s.nodes[i].net[PowerFull] <= 0 {
+			if nd := &dst[min(n, len(dst)-1)]; s.bump(&s.nodes[prev], &s.nodes[i], nd) {
+				n++
+			}
 		}
 		if s.nodes[i].ok {
 			prev = i
@@ -143,6 +147,34 @@ func (s *Solver) dip(lo, hi, nd *node) bool {
 			return false
 		}
 		*nd = to
+		return true
+	}
+	return false
+}
+
+// bump looks for a crossing between two nodes that both brake, the lower but
+// little: past a hump of the resistance the boat may drive again for a knot or so.
+func (s *Solver) bump(lo, hi, nd *node) bool {
+	if lo.net[PowerFull] < -0.005*s.m.hull.w0 {
+		return false
+	}
+	x := lo.x
+	for _, f := range [...]float64{0.25, 0.5, 0.75} {
+		end := node{v: lo.v + f*(hi.v-lo.v), at: lo.at, x: x}
+		n, ok := s.netAt(end.v, lo.at, 1, &end.x, &end.bal)
+		if !ok {
+			return false
+		}
+		x = end.x
+		if n <= 0 {
+			continue
+		}
+		var to node
+		if !s.cross(&end, hi, &to) {
+			return false
+		}
+		*nd = to
+		s.lift(nd)
 		return true
 	}
 	return false

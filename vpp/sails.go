@@ -28,6 +28,9 @@ func hazen(name string, cl, cd []float64) SailType {
 }
 
 const (
+	// closeHauled is the apparent wind angle at which sails are taken to have
+	// no separated flow: the first column of Hazen's table.
+	closeHauled = 27 * math.Pi / 180
 	// hazenViscous is the quadratic viscous drag of sails: CDI = CL²(1/πAR + 0.005)
 	// (Hazen 1980, from memory).
 	hazenViscous = 0.005
@@ -42,9 +45,10 @@ type sailData struct {
 	name     string
 	area     float64
 	clA, cdA *uniform
-	induced  float64 // CDI·area = (CL·area)²·induced
-	ce       float64 // height of the centre of effort
-	profile  float64 // wind at that height over wind at 10 m
+	keep     *uniform // the part of cdA that flattening leaves
+	induced  float64  // CDI·area = (CL·area)²·induced
+	ce       float64  // height of the centre of effort
+	profile  float64  // wind at that height over wind at 10 m
 	maxTWS   float64
 }
 
@@ -69,9 +73,15 @@ func newSailData(b *Boat, s SailSet) *sailData {
 		})
 	}
 	area := s.MainAreaM2 + s.HeadsailAreaM2
+	cdA := mix(main.CD, head.CD)
+	attached, _ := cdA.at(closeHauled)
 	return &sailData{
 		name: s.Name, area: area,
-		clA: mix(main.CL, head.CL), cdA: mix(main.CD, head.CD),
+		clA: mix(main.CL, head.CL), cdA: cdA,
+		keep: newUniform(0, math.Pi, len(cdA.y), func(x float64) float64 {
+			cd, _ := cdA.at(x)
+			return min(cd, attached) * (1 - aftShare(x))
+		}),
 		// CDI·A = CL²A(A/πh² + 0.005) = (CL A)²(1/πh² + 0.005/A)
 		induced: 1/(math.Pi*s.EffHeightM*s.EffHeightM) + hazenViscous/area,
 		ce:      s.CEHeightM,
@@ -91,9 +101,13 @@ func windProfile(zM, exponent float64) float64 { return math.Pow(zM/10, exponent
 // in use; what is not in use flogs.
 //
 // Depowering with the wind forward is flattening and twisting: it leaves the
-// parasitic drag as it is, down to the lift fraction minF, below which the sails
-// are let go and it fades too. With the wind abaft the beam sails work by their
-// drag, and are eased by showing less of them: drag then falls as lift does.
+// parasitic drag as it is (Kerwin 1978), down to the lift fraction minF, below
+// which the sails are let go and it fades too. What the tables have above the drag
+// close-hauled is separation behind sails sheeted for the greatest force: eased,
+// they lose it as they lose lift (assumption; Kerwin's reef factor R, force and
+// drag both with R², says the same of sails made smaller). With the wind abaft the
+// beam sails work by their drag, and are eased by showing less of them: then all
+// of it falls as lift does.
 func (s *sailData) forces(w *windState, f d3, cosPhi d3, power, factor, minF float64) (drive, side d3) {
 	ax := w.tws*s.profile*w.cos + w.v
 	ay := cosPhi.scale(w.tws * s.profile * w.sin)
@@ -105,14 +119,15 @@ func (s *sailData) forces(w *windState, f d3, cosPhi d3, power, factor, minF flo
 	d, dd := s.cdA.at(beta)
 	k := power * factor
 	clA := ay.chain(l*k, dl*db*k).mul(f)
+	r, dr := s.keep.at(beta)
 	hold := con(1)
 	if u := 1 - f.v/minF; u > 0 {
 		hold = f.chain(1-u*u, 2*u/minF)
 	}
-	aft, daft := aftShare(beta)
-	hold = hold.mul(f.addc(-1).mul(ay.chain(aft, daft*db)).addc(1))
 	flog := hold.scale(-power).addc(1).scale(floggingCD * s.area)
-	cdA := ay.chain(d*k, dd*db*k).mul(hold).add(flog).add(clA.sq().scale(s.induced / factor))
+	kept := ay.chain(r, dr*db)
+	parasitic := ay.chain(d, dd*db).sub(kept).mul(f).add(kept).scale(k)
+	cdA := parasitic.mul(hold).add(flog).add(clA.sq().scale(s.induced / factor))
 	// q·(sin β, cos β) = ½ρ·V·(ay, ax)
 	qv := v2.sqrt().scale(0.5 * airDensity)
 	qs, qc := qv.mul(ay), qv.scale(ax)
@@ -122,16 +137,8 @@ func (s *sailData) forces(w *windState, f d3, cosPhi d3, power, factor, minF flo
 }
 
 // aftShare rises from 0 at 60° of apparent wind angle to 1 at 120°, smoothly.
-func aftShare(beta float64) (f, df float64) {
-	const lo, hi = math.Pi / 3, 2 * math.Pi / 3
-	t := (beta - lo) / (hi - lo)
-	if t <= 0 {
-		return 0, 0
-	}
-	if t >= 1 {
-		return 1, 0
-	}
-	return t * t * (3 - 2*t), 6 * t * (1 - t) / (hi - lo)
+func aftShare(awaRad float64) float64 {
+	return smoothStep((awaRad - math.Pi/3) / (math.Pi / 3))
 }
 
 // apparentWind returns speed and angle of the apparent wind from true wind and

@@ -326,6 +326,13 @@ class Point:
         am, ah = s["MainAreaM2"], s["HeadsailAreaM2"]
         self.cla = resampled(0, pi, 61, lambda x: am * mcl(x) + ah * hcl(x))
         self.cda = resampled(0, pi, 61, lambda x: am * mcd(x) + ah * hcd(x))
+        attached = self.cda(radians(27))
+
+        def keep(x):
+            a = min(max((x - pi / 3) / (pi / 3), 0), 1)
+            return min(self.cda(x), attached) * (1 - a**3 * (10 + a * (6 * a - 15)))
+
+        self.keep = resampled(0, pi, 61, keep)
         self.area = am + ah
         self.induced = 1 / (pi * s["EffHeightM"] ** 2) + 0.005 / self.area
         self.ce = s["CEHeightM"]
@@ -437,9 +444,8 @@ class Point:
         u = 1 - f / self.rig["MinDepower"]
         if u > 0:
             hold = 1 - u * u
-        a = min(max((beta - pi / 3) / (pi / 3), 0), 1)
-        hold *= 1 + (f - 1) * a * a * (3 - 2 * a)
-        cd = self.cda(beta) * hold + (1 - hold) * 0.10 * self.area + cl * cl * self.induced
+        full, keep = self.cda(beta), self.keep(beta)
+        cd = (keep + (full - keep) * f) * hold + (1 - hold) * 0.10 * self.area + cl * cl * self.induced
         qv = 0.5 * AIR * sqrt(v2)
         return qv * (cl * ay - cd * ax), qv * (cl * ax + cd * ay)
 
