@@ -284,6 +284,12 @@ func (f *Field) explain(g group, kind CoverageKind, lonDeg, latDeg, tS float64, 
 	return e
 }
 
+// Contains says whether a place lies within the bounds.
+func (b Bounds) Contains(lonDeg, latDeg float64) bool {
+	_, deg := b.beyond(lonDeg, latDeg)
+	return deg == 0
+}
+
 // beyond returns the edge by which the place is farthest outside, and how far.
 func (b Bounds) beyond(lonDeg, latDeg float64) (edge string, deg float64) {
 	if d := latDeg - b.North; d > deg {

@@ -7,11 +7,8 @@ import (
 	"os"
 	"runtime/debug"
 	"slices"
-	"strings"
 
 	"github.com/urfave/cli/v2"
-
-	"foilledger/vpp"
 )
 
 // streams are where a command writes: results to out, all else to errOut.
@@ -61,7 +58,7 @@ func newApp(out, errOut io.Writer) *cli.App {
 			if c.Args().Present() {
 				name := c.Args().First()
 				hint := "run foilledger --help for the list of commands"
-				if s := nearest(name, c.App.Commands); s != "" {
+				if s := nearest(name, commandNames(c.App.Commands)); s != "" {
 					hint = fmt.Sprintf("did you mean %q? %s", s, hint)
 				}
 				return usage(hint, "there is no command %q", name)
@@ -82,35 +79,6 @@ func prepare(c *cli.Command) {
 	for _, s := range c.Subcommands {
 		prepare(s)
 	}
-}
-
-func onUsageError(c *cli.Context, err error, _ bool) error {
-	name := "foilledger"
-	if c.Command != nil && c.Command.Name != "" && c.Command.Name != name {
-		name += " " + c.Command.Name
-	}
-	return usage(fmt.Sprintf("run %s --help for its options", name), "%w", err)
-}
-
-// noArguments refuses what is left on the command line after the options, for
-// options after an argument would silently become arguments.
-func noArguments(c *cli.Context) error {
-	if !c.Args().Present() {
-		return nil
-	}
-	return usage("options go before any argument; quote lists such as --via \"lat,lon; lat,lon\"",
-		"unexpected argument %q", c.Args().First())
-}
-
-// nearest is the command whose name is closest to a mistyped one.
-func nearest(name string, cmds []*cli.Command) string {
-	best, at := 3, ""
-	for _, c := range cmds {
-		if d := vpp.EditDistance(strings.ToLower(name), c.Name); d < best {
-			best, at = d, c.Name
-		}
-	}
-	return at
 }
 
 // version is the module's version or the commit it was built from.

@@ -114,12 +114,13 @@ func (o *courseOptions) validateCourse() error {
 	for _, x := range []struct {
 		name   string
 		v, max float64
+		unit   string
 	}{
-		{"off-land", o.offLandNM, 27}, {"max-wind", o.maxWindKn, 200}, {"max-gust", o.maxGustKn, 300}, {"max-wave", o.maxWaveM, 40},
-		{"half-width", o.widthNM, 5000}, {"refine-until", o.refineMin, 600},
+		{"off-land", o.offLandNM, 27, "nautical miles"}, {"max-wind", o.maxWindKn, 200, "knots"}, {"max-gust", o.maxGustKn, 300, "knots"}, {"max-wave", o.maxWaveM, 40, "metres"},
+		{"half-width", o.widthNM, 5000, "nautical miles"}, {"refine-until", o.refineMin, 600, "minutes"},
 	} {
 		if !(x.v >= 0 && x.v <= x.max) {
-			return usage("", "--%s %g: must be from 0 to %g", x.name, x.v, x.max)
+			return usage("", "--%s %g: must be from 0 to %g %s", x.name, x.v, x.max, x.unit)
 		}
 	}
 	if o.stages < 2 || o.stages > 1000 {
@@ -287,6 +288,13 @@ func runCourse(ctx context.Context, o *courseOptions, s streams) error {
 	}
 	forecast, err := o.loadForecast(ctx, waters)
 	if err != nil {
+		return err
+	}
+	var places []orb.Point
+	for _, m := range o.points {
+		places = append(places, m.Point)
+	}
+	if err := covers(forecast, places, o.departure); err != nil {
 		return err
 	}
 	inputs := append([]input{boatInput}, areaInputs...)

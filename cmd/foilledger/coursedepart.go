@@ -20,6 +20,23 @@ type departureRow struct {
 	why     string
 }
 
+// departureCount is the number of departures to compare.
+func (fi *finder) departureCount(firstS float64) (int, error) {
+	o := fi.o
+	if o.untilTime.IsZero() {
+		return 0, nil
+	}
+	last := o.untilTime.Sub(fi.field.Reference()).Seconds()
+	if last < firstS {
+		return 0, usage("give a time after the departure", "--depart-until %s is before the departure %s", o.untilTime.Format(time.RFC3339), timeAt(fi.field, firstS).Format(time.RFC3339))
+	}
+	n := int((last-firstS)/o.every.Seconds()+1e-9) + 1
+	if n > 500 {
+		return 0, usage("use a longer --depart-every", "%d departures to compare: at most 500", n)
+	}
+	return n, nil
+}
+
 // departures compares departures over the forecast's span, with a coarser mesh
 // than the course itself.
 func (fi *finder) departures(ctx context.Context, firstS float64) ([]departureRow, error) {
@@ -32,13 +49,9 @@ func (fi *finder) departures(ctx context.Context, firstS float64) ([]departureRo
 	done := fi.pr.start("departures")
 	defer done()
 	_, endS := fi.field.SpanS()
-	last := o.untilTime.Sub(fi.field.Reference()).Seconds()
-	if last < firstS {
-		return nil, usage("give a time after the departure", "--depart-until %s is before the departure %s", o.untilTime.Format(time.RFC3339), timeAt(fi.field, firstS).Format(time.RFC3339))
-	}
-	n := int((last-firstS)/o.every.Seconds()+1e-9) + 1
-	if n > 500 {
-		return nil, usage("use a longer --depart-every", "%d departures to compare: at most 500", n)
+	n, err := fi.departureCount(firstS)
+	if err != nil {
+		return nil, err
 	}
 	withFoils, never := fi.sailor.NewFreeCourse(fi.free(false)), fi.held.NewFreeCourse(fi.free(true))
 	var rows []departureRow

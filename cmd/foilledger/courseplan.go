@@ -115,6 +115,9 @@ func findCourse(ctx context.Context, o *courseOptions, q *question, f *fleet, wa
 	if err != nil {
 		return nil, err
 	}
+	if _, err := fi.departureCount(departS); err != nil { // refused before the long work
+		return nil, err
+	}
 	opt := q.strategyOptions(fi.field)
 	if fi.sailor, err = strategy.NewSailor(ctx, f.table, q.boat.Handling, fi.source, opt); err != nil {
 		return nil, err

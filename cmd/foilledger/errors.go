@@ -7,10 +7,13 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"strings"
+	"syscall"
 	"time"
 
 	"foilledger/vpp"
 	"foilledger/weather"
+	"foilledger/weather/grib"
 )
 
 // Exit codes, as listed in every help text and in README.md.
@@ -51,6 +54,7 @@ func explain(err error) *commandError {
 		file     *vpp.FileError
 		coverage *weather.CoverageError
 		noWind   *weather.NoWindError
+		foreign  *grib.NotGRIBError
 		path     *fs.PathError
 	)
 	switch {
@@ -60,6 +64,7 @@ func explain(err error) *commandError {
 	case errors.As(err, &file):
 		out.code = exitUsage
 		out.hint = file.Hint
+		out.err = errors.New(strings.Replace(err.Error(), " ("+file.Hint+")", "", 1)) // it stands below
 	case errors.As(err, &coverage):
 		out.code = exitNoPassage
 		switch coverage.Kind {
@@ -68,19 +73,32 @@ func explain(err error) *commandError {
 		case weather.BeforeFirst:
 			out.hint = "depart at or after " + coverage.First.UTC().Format(time.RFC3339)
 		case weather.OutsideArea:
-			out.hint = "use a forecast that covers the whole track, or add one for the missing area with another --forecast"
+			out.hint = swapped(coverage) + "use a forecast that covers the whole track, or add one for the missing area with another --forecast"
 		case weather.Missing:
 			out.hint = "the forecast has no value there (land or ice); move the waypoint, or use a finer forecast"
 		}
 	case errors.As(err, &noWind):
 		out.hint = "give a file with the wind at 10 m (u and v, or speed and direction)"
+	case errors.As(err, &foreign):
+		out.code = exitUsage
+		out.hint = "give GRIB edition 1 or 2 or NetCDF (classic, 64-bit offset or CDF-5) files"
 	case errors.As(err, &path):
-		if errors.Is(err, fs.ErrNotExist) {
+		out.err = errors.New(strings.Replace(err.Error(), path.Error(), path.Path+": "+path.Err.Error(), 1))
+		if errors.Is(err, fs.ErrNotExist) || errors.Is(err, syscall.EISDIR) {
 			out.code = exitUsage
 			out.hint = "check the path"
 		}
 	}
 	return out
+}
+
+// swapped asks whether latitude and longitude are, when the forecast covers the
+// place with the two exchanged.
+func swapped(c *weather.CoverageError) string {
+	if c.Bounds.Contains(c.LatDeg, c.LonDeg) {
+		return "are latitude and longitude swapped? latitude comes first; or "
+	}
+	return ""
 }
 
 // report writes an error to errOut, as text or as one JSON object.
@@ -93,8 +111,14 @@ func report(errOut io.Writer, asJSON bool, e *commandError) {
 		}{e.Error(), e.hint, e.code})
 		return
 	}
-	fmt.Fprintf(errOut, "foilledger: %s\n", e.Error())
+	lines := []string{"foilledger: " + e.Error()}
 	if e.hint != "" {
-		fmt.Fprintf(errOut, "  hint: %s\n", e.hint)
+		lines = append(lines, "  hint: "+e.hint)
+	}
+	for _, l := range lines {
+		if isTerminal(errOut) && !strings.Contains(l, "\n") {
+			l = wrap(l, helpWidth, "        ")
+		}
+		fmt.Fprintln(errOut, l)
 	}
 }

@@ -16,6 +16,7 @@ func forecastCommand() *cli.Command {
 		Name:        "forecast",
 		Usage:       "look into forecast files, or make weather",
 		Description: "Examples:\n\n   foilledger forecast show wind.grib2\n   foilledger forecast at --lat 45 --lon -30 --out place.svg \\\n      wind.grib2 waves.grib2\n   foilledger forecast map --at 2026-03-01T12:00:00Z --out map.png wind.grib2\n   foilledger forecast make --kind low --out made.grib2\n\n" + readingRules + "\n\n" + exitCodes,
+		Action:      needsSubcommand,
 		Subcommands: []*cli.Command{showCommand(), atCommand(), mapCommand(), makeCommand()},
 	}
 }

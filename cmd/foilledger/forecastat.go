@@ -79,7 +79,7 @@ func lookError(err error) error {
 	case weather.BeforeFirst, weather.AfterLast, weather.InGap:
 		hint = fmt.Sprintf("ask for a time from %s to %s", c.First.UTC().Format(time.RFC3339), c.Last.UTC().Format(time.RFC3339))
 	case weather.OutsideArea:
-		hint = "ask for a place inside, or add a file that covers it"
+		hint = swapped(c) + "ask for a place inside, or add a file that covers it"
 	case weather.Missing:
 		hint = "the forecast has no value there (land or ice); ask a little farther off"
 	}

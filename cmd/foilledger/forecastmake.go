@@ -243,8 +243,14 @@ func readRecipe(name string) (*synth.Recipe, error) {
 	var r synth.Recipe
 	if err := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields().Decode(&r); err != nil {
 		var strict *toml.StrictMissingError
-		if errors.As(err, &strict) {
-			return nil, usage(recipeHint, "%s: unknown key:\n%s", name, strict.String())
+		var de *toml.DecodeError
+		switch {
+		case errors.As(err, &strict) && len(strict.Errors) > 0:
+			line, _ := strict.Errors[0].Position()
+			return nil, usage(recipeHint, "%s:%d: unknown key %s", name, line, strings.Join(strict.Errors[0].Key(), "."))
+		case errors.As(err, &de):
+			line, _ := de.Position()
+			return nil, usage(recipeHint, "%s:%d: %s", name, line, strings.TrimPrefix(de.Error(), "toml: "))
 		}
 		return nil, usage(recipeHint, "%s: %w", name, err)
 	}

@@ -53,9 +53,9 @@ func optionRows(command string, flags []cli.Flag) []optionRow {
 		if !ok {
 			continue
 		}
-		r := optionRow{name: "--" + f.Names()[0], text: d.GetUsage()}
+		r := optionRow{name: dashed(f.Names()[0]), text: d.GetUsage()}
 		for _, n := range f.Names()[1:] {
-			r.name += ", -" + n
+			r.name += ", " + dashed(n)
 		}
 		if word := valueWord(command, f); word != "" {
 			r.name += " " + word

@@ -65,16 +65,16 @@ func loadRound(ctx context.Context, paths []string, member string, points []orb.
 }
 
 // covers answers before anything is computed whether the forecast reaches the
-// whole track. A place that is masked at the departure may be known later, and
+// places of a passage. A place that is masked at the departure may be known later, and
 // is left to the plan.
-func covers(fc *weather.Forecast, track *route.Track, depart time.Time) error {
+func covers(fc *weather.Forecast, places []orb.Point, depart time.Time) error {
 	f := fc.Main()
 	first, last := f.SpanS()
 	at := first
 	if !depart.IsZero() {
 		at = min(max(depart.Sub(f.Reference()).Seconds(), first), last)
 	}
-	err := f.Covers(alongTrack(track), at, at)
+	err := f.Covers(places, at, at)
 	var c *weather.CoverageError
 	if errors.As(err, &c) && c.Kind == weather.OutsideArea {
 		return err

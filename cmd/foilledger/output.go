@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -48,6 +49,10 @@ func newFolder(dir string) (*folder, error) {
 }
 
 func unwritable(dir string, err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) { // not the passing name that was tried
+		err = path.Err
+	}
 	return &commandError{code: exitFailed, hint: "choose a folder that you may write, with --out",
 		err: fmt.Errorf("cannot write the output folder %s: %w", dir, err)}
 }

@@ -174,7 +174,7 @@ func runPassage(ctx context.Context, o *passageOptions, s streams) error {
 	if err != nil {
 		return err
 	}
-	if err := covers(forecast, track, o.departure); err != nil {
+	if err := covers(forecast, alongTrack(track), o.departure); err != nil {
 		return err
 	}
 	inputs := append([]input{boatInput}, trackInputs...)

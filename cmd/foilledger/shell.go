@@ -41,16 +41,13 @@ func completionCommand() *cli.Command {
 
 // needsSubcommand answers a command that only holds others.
 func needsSubcommand(c *cli.Context) error {
-	var names []string
-	for _, s := range c.Command.Subcommands {
-		names = append(names, s.Name)
-	}
+	names := commandNames(c.Command.Subcommands)
 	hint := "use one of " + strings.Join(names, ", ")
 	if !c.Args().Present() {
 		return usage(hint, "foilledger %s needs a subcommand", c.Command.Name)
 	}
 	name := c.Args().First()
-	if s := nearest(name, c.Command.Subcommands); s != "" {
+	if s := nearest(name, names); s != "" {
 		hint = fmt.Sprintf("did you mean %q? %s", s, hint)
 	}
 	return usage(hint, "foilledger %s has no subcommand %q", c.Command.Name, name)

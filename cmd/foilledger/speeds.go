@@ -28,7 +28,7 @@ func speedsCommand() *cli.Command {
 		Name:  "speeds",
 		Usage: "speeds of a boat in its foil states: one operating point, or tables and charts",
 		Description: "Examples:\n\n   foilledger speeds --boat boat.toml --tws 16 --twa 110 --ext 1 --rake 4\n   foilledger speeds --boat boat.toml --tws 16 --twa 110 --details --out why\n   foilledger speeds --boat boat.toml --out speeds\n\n" +
-			"With --tws and --twa it solves one operating point; --details adds what drives\nand what brakes, the winds of take-off and touch-down, and what each uncertain\nfactor of the model would change; --out writes the surge curve behind it.\nWithout them it tabulates the boat.\n\n" +
+			"With --tws and --twa it solves one operating point; without --ext and --rake the\nfastest setting within the limits. A state that a limit of the boat refuses, or\nin which she makes no way, is printed too, with exit code 3. --details adds what drives\nand what brakes, the winds of take-off and touch-down, and what each uncertain\nfactor of the model would change; --out writes the surge curve behind it.\nWithout them it tabulates the boat.\n\n" +
 			exitCodes,
 		Flags: append([]cli.Flag{
 			&cli.StringFlag{Name: "boat", Usage: "boat file (TOML)", Destination: &o.boat},
@@ -61,9 +61,10 @@ func speedsCommand() *cli.Command {
 			for _, r := range []struct {
 				name      string
 				v, lo, hi float64
-			}{{"tws", o.tws, 0, 80}, {"twa", o.twa, 0, 180}, {"sea", o.sea, 0, 20}, {"ext", o.ext, 0, 1}, {"rake", o.rake, -20, 20}, {"windward", o.windward, 0, 1}} {
+				unit      string
+			}{{"tws", o.tws, 0, 80, " kn"}, {"twa", o.twa, 0, 180, "°"}, {"sea", o.sea, 0, 20, " m"}, {"ext", o.ext, 0, 1, ""}, {"rake", o.rake, -20, 20, "°"}, {"windward", o.windward, 0, 1, ""}} {
 				if !(r.v >= r.lo && r.v <= r.hi) {
-					return usage("", "--%s %g: must be from %g to %g", r.name, r.v, r.lo, r.hi)
+					return usage("", "--%s %g: must be from %g to %g%s", r.name, r.v, r.lo, r.hi, r.unit)
 				}
 			}
 			return runSpeeds(c.Context, &o, streams{c.App.Writer, c.App.ErrWriter, o.quiet})

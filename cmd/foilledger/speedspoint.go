@@ -2,9 +2,12 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"strings"
 
 	"foilledger/vpp"
 	"foilledger/vpp/units"
@@ -94,6 +97,14 @@ func findPoint(o *speedsOptions, boat *vpp.Boat, m *vpp.Model) (*operatingPoint,
 	if boat.Foils == nil && (o.ext > 0 || o.windward > 0) {
 		return nil, usage("use --ext 0 and --windward 0", "%s has no foils", boat.Name)
 	}
+	for _, x := range []struct {
+		name      string
+		extension float64
+	}{{"ext", o.ext}, {"windward", o.windward}} {
+		if !slices.ContainsFunc(boat.Extensions(), func(e float64) bool { return math.Abs(e-x.extension) < 1e-6 }) {
+			return nil, usage("foils.extension_steps in the boat file lists how far they can be out", "--%s %g: the boat's foils can be at %s", x.name, x.extension, listed(boat.Extensions()))
+		}
+	}
 	p.windward.Extension = o.windward
 	if o.extGiven {
 		p.leeward = vpp.FoilSetting{Extension: o.ext, RakeRad: units.Rad(o.rake)}
@@ -143,10 +154,47 @@ func speedsPoint(ctx context.Context, o *speedsOptions, boat *vpp.Boat, dest *fo
 		}
 	}
 	if o.json {
-		return printJSON(s.out, j)
+		if err := printJSON(s.out, j); err != nil {
+			return err
+		}
+	} else {
+		printPoint(o, p, j, s)
 	}
-	printPoint(o, p, j, s)
+	return p.refusal(boat)
+}
+
+// refusal is the negative answer of a point at which the boat must or can not be
+// sailed; nil of any other.
+func (p *operatingPoint) refusal(boat *vpp.Boat) error {
+	switch p.status {
+	case vpp.Refused:
+		hint := "leave out --ext and --rake to see the fastest setting within the limits"
+		if f := boat.Limits; p.point.RuledBy == vpp.RuleWind {
+			hint = fmt.Sprintf("limits.max_foils_out_tws_kn is %g in the boat file; %s", tidy(units.Knots(f.MaxFoilsOutTWSMS)), hint)
+		} else if p.point.RuledBy == vpp.RuleSea {
+			hint = fmt.Sprintf("limits.max_foils_out_hs_m is %g in the boat file; %s", f.MaxFoilsOutHsM, hint)
+		}
+		return &commandError{code: exitNoPassage, hint: hint, err: fmt.Errorf("the boat's limits refuse this state: %s", p.point.RuledBy)}
+	case vpp.NoGo:
+		return &commandError{code: exitNoPassage, hint: "ask for more wind or a wider angle", err: errors.New("no way can be made")}
+	}
 	return nil
+}
+
+// listed writes numbers as "0, 0.5 or 1".
+func listed(x []float64) string {
+	var b strings.Builder
+	for i, v := range x {
+		switch {
+		case i == 0:
+		case i == len(x)-1:
+			b.WriteString(" or ")
+		default:
+			b.WriteString(", ")
+		}
+		fmt.Fprintf(&b, "%g", v)
+	}
+	return b.String()
 }
 
 func (p *operatingPoint) json(o *speedsOptions) *pointJSON {

@@ -80,7 +80,7 @@ func offers(cmds []*cli.Command) []offer {
 			for _, f := range c.Flags {
 				word := valueWord(c.Name, f)
 				for _, n := range f.Names() {
-					n = strings.Repeat("-", min(len(n), 2)) + n
+					n = dashed(n)
 					switch {
 					case word == "":
 					case strings.Contains(word, "|"):
