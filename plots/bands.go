@@ -123,16 +123,16 @@ func glyphKey(s *sheet, x, y float64) float64 {
 	return y - 14
 }
 
-// rests shades the spans in which nothing is touched.
+// rests shades the spans in which nothing is touched; the first with room for it
+// is named.
 func rests(s *sheet, r *PassageReport, p panel) {
-	for i, q := range r.Rests {
+	named := false
+	for _, q := range r.Rests {
 		b := box{p.x.at(math.Max(unix(q.From), p.x.min)), p.y0, p.x.at(math.Min(unix(q.To), p.x.max)), p.y0 + 5}
 		if b.w() <= 0 {
 			continue
 		}
 		s.fillBox(b, tintMuted)
-		if i == 0 {
-			s.label(letSmall, "rest", p.box, spot{(b.x0 + b.x1) / 2, b.y1 + 2, centre, bottom}, spot{b.x1 + 2, b.y0 + 1, left, bottom})
-		}
+		named = named || s.labelClear(letSmall, "rest", p.box, true, spot{(b.x0 + b.x1) / 2, b.y1 + 2, centre, bottom})
 	}
 }

@@ -49,7 +49,7 @@ const (
 // Widths in points.
 const (
 	WideWidth   = 720.0
-	NarrowWidth = 360.0
+	NarrowWidth = 350.0
 )
 
 // pngDPI makes a wide chart 1500 pixels across.

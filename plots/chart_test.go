@@ -118,7 +118,7 @@ func TestLinesAreNamed(t *testing.T) {
 	for name, words := range map[string][]string{
 		"speed-along-passage": {"plan", "baseline"},
 		"surge-curve":         {"sails", "hull", "foil", "keel and rudders", "waves", "windage", "net force"},
-		"scaling":             {"1 foil states", "7 foil states", "20 foil states"},
+		"scaling":             {"1 foil state", "7 foil states", "20 foil states"},
 		"polar":               {"8", "12", "16", "22", "foils in", "foils out, best rake"},
 	} {
 		for _, c := range sampleCharts() {

@@ -37,11 +37,11 @@ func gainChart(r *PassageReport) Chart {
 		}
 		fillToZero(s, p, strokes)
 		p.drawGrid(s)
+		s.occupy(strokes...)
 		rests(s, r, p)
 		zero := p.y.at(0)
 		s.line(strokeZero, pt{b.x0, zero}, pt{b.x1, zero})
 		s.line(strokePlan, strokes...)
-		s.occupy(strokes...)
 		strip(s, box{b.x0, b.y0 - 16, b.x1, b.y0 - 3}, p.x, runsOf(r.Steps))
 		pa := p
 		pa.y0 -= 18

@@ -15,7 +15,7 @@ var updateGolden = flag.Bool("update", false, "write the pictures of testdata an
 // Golden pictures catch what nobody meant to change. They say nothing about
 // truth; the tolerance covers a rasteriser that rounds differently.
 func TestGolden(t *testing.T) {
-	for _, c := range sampleCharts() {
+	for _, c := range goldenCharts() {
 		t.Run(c.Name, func(t *testing.T) {
 			var b bytes.Buffer
 			if err := c.pngAt(&b, Wide, 36); err != nil {
@@ -51,6 +51,17 @@ func TestGolden(t *testing.T) {
 			}
 		})
 	}
+}
+
+// goldenCharts is one of every kind of chart.
+func goldenCharts() []Chart {
+	trial, err := TrialCharts(sampleTrial(40))
+	if err != nil {
+		panic(err)
+	}
+	bars, split, trade := sampleVariants()
+	return append(append(sampleCharts(), trial...),
+		must(VariantBarsChart("variants", bars)), must(SplitBarsChart("causes", split)), must(TradeOffChart("trade-off", trade)))
 }
 
 // differing is the share of pixels of which a channel is off by over 12 %.

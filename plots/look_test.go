@@ -27,7 +27,7 @@ func TestLook(t *testing.T) {
 	if *lookDir == "" {
 		dpi = 20 // only whether it can be drawn
 	}
-	for _, c := range sampleCharts() {
+	for _, c := range goldenCharts() {
 		for z, suffix := range map[Size]string{Wide: "", Narrow: "-narrow"} {
 			f, err := os.Create(filepath.Join(dir, c.Name+suffix+".png"))
 			if err != nil {

@@ -3,6 +3,7 @@ package plots
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"gonum.org/v1/plot/vg"
@@ -76,9 +77,6 @@ func drawMap(s *sheet, r *PassageReport, yTop float64, barbs bool) mapView {
 		s.clippedLine(stroke{col: tintPlan, width: 3}, v.box, ps...)
 	}
 	s.occupy(plan...)
-	if barbs {
-		barbsAlong(s, v, r.Steps)
-	}
 	for _, a := range r.Actions {
 		q := v.at(a.LonDeg, a.LatDeg)
 		glyph(s, a.Action, q, 4.5)
@@ -97,6 +95,9 @@ func drawMap(s *sheet, r *PassageReport, yTop float64, barbs bool) mapView {
 	}
 	scaleBar(s, v)
 	nameFronts()
+	if barbs {
+		barbsAlong(s, v, r.Steps)
+	}
 	s.frame(strokeAxis, v.box)
 	mapKey(s, v, barbs)
 	if len(r.Fronts) > 0 && !s.narrow {
@@ -181,10 +182,12 @@ func graticule(s *sheet, v mapView) {
 	}
 }
 
-// barbsAlong draws the wind met, about every fifty points of track.
+// barbsAlong draws the wind met, about every fifty points of track, where it
+// runs through no text and no mark.
 func barbsAlong(s *sheet, v mapView, steps []Step) {
 	k := stroke{col: tintWind, width: 0.9}
-	d, every := math.Inf(1), 44.0
+	const staff, every = 24.0, 44.0
+	d := math.Inf(1)
 	var last pt
 	for i, p := range steps {
 		q := v.at(p.LonDeg, p.LatDeg)
@@ -192,13 +195,18 @@ func barbsAlong(s *sheet, v mapView, steps []Step) {
 			d += math.Hypot(q.x-last.x, q.y-last.y)
 		}
 		last = q
-		if d < every {
+		sin, cos := math.Sincos(p.WindFromDeg * math.Pi / 180)
+		side := 0.42 * staff // of the feathers
+		if p.LatDeg < 0 {
+			side = -side
+		}
+		end := pt{q.x + staff*sin, q.y + staff*cos}
+		tip := pt{end.x + side*cos, end.y - side*sin}
+		if d < every || s.crosses(q, end) || s.crosses(end, tip) || slices.ContainsFunc(s.marks, box{q.x, q.y, q.x, q.y}.grown(1).overlaps) {
 			continue
 		}
 		d = 0
-		s.barb(k, q, p.TWSKn, p.WindFromDeg, p.LatDeg < 0, 24)
-		sin, cos := math.Sincos(p.WindFromDeg * math.Pi / 180)
-		s.occupy(q, pt{q.x + 28*sin, q.y + 28*cos})
+		s.barb(k, q, p.TWSKn, p.WindFromDeg, p.LatDeg < 0, staff)
 	}
 }
 

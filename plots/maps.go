@@ -94,15 +94,18 @@ func contours(s *sheet, p panel, f field, levels []float64, name func(float64) s
 		}
 		for _, ps := range contour(p, f, lv) {
 			s.line(k, ps...)
-			if len(ps) < 6 {
+			l := lettering{size: sizeSmall, col: tintInk, halo: true, bold: lv == 0}
+			if text := extent(l, 0, 0, name(lv), centre, middle); length(ps) < 2.5*text.w() {
 				continue
 			}
 			var spots []spot
 			for _, sh := range []float64{0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9} {
 				q := ps[int(sh*float64(len(ps)-1))]
-				spots = append(spots, spot{q.x, q.y, centre, middle})
+				// texts too near each other hide the lines between them
+				if s.free(extent(l, q.x, q.y, name(lv), centre, middle).grown(7)) {
+					spots = append(spots, spot{q.x, q.y, centre, middle})
+				}
 			}
-			l := lettering{size: sizeSmall, col: tintInk, halo: true, bold: lv == 0}
 			s.label(l, name(lv), p.box.grown(-2), spots...)
 		}
 	}

@@ -53,8 +53,8 @@ func membersChart(r *PassageReport) Chart {
 		if r.few() {
 			low, high = "least", "most"
 		}
-		s.label(letSmall, low, b.grown(4), spot{p.x.at(r.GainLowMin/per) + 2, b.y1 - 32, left, middle}, spot{p.x.at(r.GainLowMin/per) - 2, b.y1 - 32, right, middle})
-		s.label(letSmall, high, b.grown(4), spot{p.x.at(r.GainHighMin/per) - 2, b.y1 - 32, right, middle}, spot{p.x.at(r.GainHighMin/per) + 2, b.y1 - 32, left, middle})
+		s.label(letSmall, low, b.grown(4), spot{p.x.at(r.GainLowMin/per) - 3, b.y1 - 32, right, middle}, spot{p.x.at(r.GainLowMin/per) + 3, b.y1 - 32, left, middle})
+		s.label(letSmall, high, b.grown(4), spot{p.x.at(r.GainHighMin/per) + 3, b.y1 - 32, left, middle}, spot{p.x.at(r.GainHighMin/per) - 3, b.y1 - 32, right, middle})
 		p.drawAxes(s, true)
 	}
 	return c

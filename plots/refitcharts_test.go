@@ -8,10 +8,16 @@ import (
 	"testing"
 )
 
+// sampleVariants are three variants of a boat. Invented.
+func sampleVariants() (bars *VariantBars, split *SplitBars, trade *TradeOff) {
+	bars = &VariantBars{Title: "Gained", Label: "min", Rows: []VariantBar{{"a longer foil with a long name that does not fit beside the bars", 12, 5, 19}, {"pump below", -1.4, -2.7, 0}, {"nothing", 0, 0, 0}}}
+	split = &SplitBars{Title: "Causes", Label: "min", Rows: []SplitRow{{"a", []SplitPart{{"sailing", 9}, {"weather", -3}}}, {"b", nil}}}
+	trade = &TradeOff{Title: "Trade", XLabel: "kg", YLabel: "min", Points: []TradePoint{{"as she is", 0, 0, true}, {"longer", 40, 12, true}, {"heavy", 60, 3, false}}}
+	return bars, split, trade
+}
+
 func TestRefitCharts(t *testing.T) {
-	bars := &VariantBars{Title: "Gained", Label: "min", Rows: []VariantBar{{"a longer foil with a long name that does not fit beside the bars", 12, 5, 19}, {"pump below", -1.4, -2.7, 0}, {"nothing", 0, 0, 0}}}
-	split := &SplitBars{Title: "Causes", Label: "min", Rows: []SplitRow{{"a", []SplitPart{{"sailing", 9}, {"weather", -3}}}, {"b", nil}}}
-	trade := &TradeOff{Title: "Trade", XLabel: "kg", YLabel: "min", Points: []TradePoint{{"as she is", 0, 0, true}, {"longer", 40, 12, true}, {"heavy", 60, 3, false}}}
+	bars, split, trade := sampleVariants()
 	for _, x := range []struct {
 		name, want string
 		chart      func() (Chart, error)

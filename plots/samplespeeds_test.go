@@ -136,7 +136,7 @@ func sampleSurge() *SurgeChart {
 func sampleLines() *LineChart {
 	d := &LineChart{Title: "Planning time against stages", XLabel: "stages", YLabel: "time (ms)", LogX: true, LogY: true}
 	for _, k := range []float64{1, 7, 20} {
-		l := Line{Name: trimZero(number(k, 1)) + " foil states"}
+		l := Line{Name: plural(int(k), "foil state", "foil states")}
 		for _, x := range []float64{30, 100, 300, 1000, 3000} {
 			l.X, l.Y = append(l.X, x), append(l.Y, 0.02*k*x)
 		}

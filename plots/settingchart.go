@@ -64,17 +64,14 @@ func SettingChart(d *SettingMap) (Chart, error) {
 					col := magnitude(settingShade(e))
 					s.fillBox(cb, col)
 					for _, str := range []string{trimZero(fmt.Sprintf("%.1f", d.RakeDeg[i][j])), fmt.Sprintf("%.0f", d.RakeDeg[i][j])} {
-						for _, sz := range []float64{sizeTick, sizeSmall, 7.5} {
-							let.size, let.col = sz, readableOn(col)
-							q := extent(let, (cb.x0+cb.x1)/2, (cb.y0+cb.y1)/2, str, centre, middle)
-							if q.w() < cb.w()-1 && s.free(q) {
-								s.text(let, (cb.x0+cb.x1)/2, (cb.y0+cb.y1)/2, str, centre, middle)
-								goto next
-							}
+						let.col = readableOn(col)
+						q := extent(let, (cb.x0+cb.x1)/2, (cb.y0+cb.y1)/2, str, centre, middle)
+						if q.w() < cb.w()-1 && s.free(q) {
+							s.text(let, (cb.x0+cb.x1)/2, (cb.y0+cb.y1)/2, str, centre, middle)
+							break
 						}
 					}
 				}
-			next:
 				s.frame(strokeGrid, cb)
 			}
 		}

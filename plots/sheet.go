@@ -3,6 +3,7 @@ package plots
 import (
 	"image/color"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -268,6 +269,18 @@ func (s *sheet) occupy(ps ...pt) {
 	}
 }
 
+// crosses reports whether a straight line runs through a text or close by.
+func (s *sheet) crosses(a, b pt) bool {
+	for k := range 13 {
+		f := float64(k) / 12
+		at := box{a.x + f*(b.x-a.x), a.y + f*(b.y-a.y), a.x + f*(b.x-a.x), a.y + f*(b.y-a.y)}
+		if slices.ContainsFunc(s.texts, at.grown(2.5).overlaps) {
+			return true
+		}
+	}
+	return false
+}
+
 // avoid marks a point as busy.
 func (s *sheet) avoid(p pt, r float64) {
 	b := box{p.x - r, p.y - r, p.x + r, p.y + r}
@@ -314,4 +327,13 @@ func wrap(l lettering, str string, width float64) []string {
 		lines = append(lines, line)
 	}
 	return lines
+}
+
+// length is how long a polyline is, in points.
+func length(ps []pt) float64 {
+	l := 0.0
+	for i := 1; i < len(ps); i++ {
+		l += math.Hypot(ps[i].x-ps[i-1].x, ps[i].y-ps[i-1].y)
+	}
+	return l
 }

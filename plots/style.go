@@ -96,8 +96,8 @@ var seriesStrokes = []stroke{
 const (
 	sizeTitle = 13.0
 	sizeLabel = 10.5
-	sizeTick  = 9.5
-	sizeSmall = 8.5
+	sizeTick  = sizeSmall
+	sizeSmall = 9.8 // 10 px on a telephone
 )
 
 // typeface is the family bundled with the plotting library, so that every

@@ -184,7 +184,7 @@ func gainsChart(b *TrialBoat, suffix, of string) Chart {
 			h := p.h() / float64(len(rows))
 			if s.narrow {
 				mid -= h * 0.16
-				s.text(lettering{size: sizeLabel, col: tintInk, halo: true}, x0, mid+h*0.42, row.Name, left, middle)
+				s.text(lettering{size: sizeLabel, col: tintInk, halo: true}, x0+4, mid+h*0.42, row.Name, left, middle)
 			} else {
 				s.text(letAxis, x0-8, mid, row.Name, right, middle)
 			}
@@ -313,7 +313,7 @@ func pairsChart(b *TrialBoat, suffix, of string) Chart {
 			name := row.A + " over " + row.B
 			if s.narrow {
 				mid -= h * 0.2
-				s.text(lettering{size: sizeTick, col: tintInk, halo: true}, x0, mid+h*0.45, name, left, middle)
+				s.text(lettering{size: sizeTick, col: tintInk, halo: true}, x0+4, mid+h*0.45, name, left, middle)
 			} else {
 				s.text(letTick.in(tintInk), x0-8, mid, name, right, middle)
 			}
