@@ -2,7 +2,6 @@ package trial
 
 import (
 	"context"
-	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -65,28 +64,6 @@ func demoStudy(t testing.TB, via string, members int) *Study {
 
 // longVia is a track of 2 140 nautical miles, six to seven days.
 const longVia = "41.0,-52.0; 44.2,-38.0; 47.0,-24.0; 49.3,-12.0; 46.0,-9.0; 43.5,-10.5"
-
-// TestReplanHorizon: a re-planner that always plans to the end of the track
-// arrives no earlier than one that plans as far as usual.
-func TestReplanHorizon(t *testing.T) {
-	st := demoStudy(t, longVia, 3)
-	st.Ceiling = false
-	st.Policies = Standard()[4:]
-	st.Policies = append(st.Policies, Contender{"to the end", func(ctx context.Context, _ *strategy.Sailor) strategy.Policy {
-		r := NewReplan(ctx)
-		r.farM = math.Inf(1)
-		return r
-	}})
-	for job := range st.Jobs() {
-		r, err := st.Job(t.Context(), job)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if far := (r.Runs[0].TimeS - r.Runs[1].TimeS) / 60; !(far <= 1) || r.Runs[0].Changes == 0 {
-			t.Errorf("weather %d: planning to the end saves %.1f min, with %d changes", r.Weather, far, r.Runs[0].Changes)
-		}
-	}
-}
 
 // BenchmarkJob runs all standard policies and the ceiling in one weather after
 // the other.

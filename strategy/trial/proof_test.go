@@ -212,6 +212,35 @@ func TestInformation(t *testing.T) {
 		Got: regret, Source: "identity but for the coarser steps", Kind: validation.Analytic}, -1e-6, 240)
 }
 
+// TestReplanHorizon: a re-planner that always plans to the end of the track
+// sails as one does that plans as far as usual, and not as one that plans for a
+// few hours.
+func TestReplanHorizon(t *testing.T) {
+	st := demoStudy(t, longVia, 3)
+	st.Ceiling = false
+	st.Policies = Standard()[4:]
+	for name, farM := range map[string]float64{"to the end": math.Inf(1), "a few hours": 60 * units.MPerNM} {
+		st.Policies = append(st.Policies, Contender{name, func(ctx context.Context, _ *strategy.Sailor) strategy.Policy {
+			r := NewReplan(ctx)
+			r.farM = farM
+			return r
+		}})
+	}
+	differ := map[string]float64{}
+	for job := range st.Jobs() {
+		r, err := st.Job(t.Context(), job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, x := range r.Runs {
+			differ[st.Policies[i].Name] += math.Abs(r.Runs[0].TimeS - x.TimeS)
+		}
+	}
+	if !(differ["to the end"] <= 1) || !(differ["a few hours"] > 60) {
+		t.Errorf("passage times differ from the usual by %v s", differ)
+	}
+}
+
 func TestStudyIsTheSameHowever(t *testing.T) {
 	st := swingStudy(t, 8, 12*time.Hour)
 	st.Boats = append(st.Boats, Boat{"b", sailor(t, plainBoat{speedMS: 7, gain: func(tws float64) float64 { return 0.02 * (tws - 6) }}, strategy.Options{})})
