@@ -56,7 +56,9 @@ func rowFrame(s *sheet, names []string, label string, y, lo, hi float64) (axis, 
 func rowName(s *sheet, ax axis, name string, i int, y, rowH float64) float64 {
 	top0 := y - rowH*float64(i)
 	if s.narrow {
-		s.text(letAxis, marginTop, top0-4, fitted(letAxis, name, s.box.w()-2*marginTop), left, top)
+		l := letAxis
+		l.halo = true // the line of zero crosses it
+		s.text(l, marginTop, top0-4, fitted(letAxis, name, s.box.w()-2*marginTop), left, top)
 		return top0 - 29
 	}
 	s.text(letAxis, ax.lo-12, top0-rowH/2, fitted(letAxis, name, ax.lo-12-marginTop), right, middle)
@@ -291,6 +293,7 @@ func TradeOffChart(name string, d *TradeOff) (Chart, error) {
 			line = append(line, p.at(q.X, q.Y))
 		}
 		s.line(stroke{col: tintPlan, width: 1.2, dashes: []float64{4, 3}}, line...)
+		s.occupy(line...)
 		for _, q := range d.Points {
 			s.avoid(p.at(q.X, q.Y), 5)
 		}

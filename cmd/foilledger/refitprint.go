@@ -22,8 +22,9 @@ func (res *refitResult) best() int {
 
 // called is what a variant is called in a sentence.
 func (res *refitResult) called(i int) string {
-	if v := &res.variants[i-1]; res.labels[i] != v.Name {
-		return fmt.Sprintf("%s (%s)", res.labels[i], v.Legend())
+	v := &res.variants[i-1]
+	if words := v.Legend(res.labels[i]); words != "" {
+		return fmt.Sprintf("%s (%s)", res.labels[i], words)
 	}
 	return res.labels[i]
 }
@@ -115,7 +116,7 @@ func (res *refitResult) print(w io.Writer) {
 
 // intervalWords say what the intervals are.
 func (res *refitResult) intervalWords() string {
-	return "The interval is that of the mean over other weathers of the same kind, with 95 % confidence, for each variant by itself."
+	return "Gain: mean over the passages, of which the variant is faster on the share given; over none: gain over the same passages without foils. The interval is where, with 95 % confidence for each variant by itself, the mean over all weathers of this kind lies."
 }
 
 // coarseWords say what the samples' coarse tables do.

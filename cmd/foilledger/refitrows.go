@@ -12,14 +12,14 @@ import (
 
 // The tables of a comparison, for terminal and page alike.
 
-var refitHead = []string{"<variant", "gain min", "95 % interval", "faster", "over no foils", "kg", "load tf"}
+var refitHead = []string{"<variant", "gain min", "95 % interval", "faster", "over none", "kg", "load tf"}
 
 // rows are the variants as a table.
 func (res *refitResult) rows() (rows [][]string) {
 	for i := range res.cmp.Variants {
 		c := &res.cmp.Variants[i]
 		rows = append(rows, []string{res.labels[i], signedMin(c.Gain), spanMin(c.Interval.Lo, c.Interval.Hi),
-			fmt.Sprintf("%.0f %%", 100*c.Faster), signedMin(c.FoilGain), fmt.Sprintf("%+.0f", c.AddedKg), fmt.Sprintf("%.1f", units.TonnesForce(c.LoadN))})
+			fmt.Sprintf("%.0f %%", 100*c.Faster), signedMin(c.FoilGain), signed(c.AddedKg, 0), fmt.Sprintf("%.1f", units.TonnesForce(c.LoadN))})
 	}
 	return rows
 }
@@ -28,8 +28,8 @@ func (res *refitResult) rows() (rows [][]string) {
 func (res *refitResult) legend() (rows [][]string) {
 	for i := range res.variants {
 		v := &res.variants[i]
-		if l := res.labels[i+1]; l != v.Name && !v.Sweeps(res.swept) {
-			rows = append(rows, []string{l, v.Legend()})
+		if words := v.Legend(res.labels[i+1]); words != "" && !v.Sweeps(res.swept) {
+			rows = append(rows, []string{res.labels[i+1], words})
 		}
 	}
 	return rows
@@ -174,6 +174,56 @@ func causeRows(c *refit.Compared) (rows [][]string) {
 		rows = append(rows, []string{signedMin(rest), "smaller ones together"})
 	}
 	return rows
+}
+
+// widestTable is the largest number of variants side by side.
+const widestTable = 7
+
+// causeTable sets the causes against the variants: the variants side by side, or
+// below each other when they are many. nil when nothing has a cause.
+func (res *refitResult) causeTable() (head []string, rows [][]string) {
+	at := map[string]int{}
+	var causes []string
+	for i := range res.variants {
+		for _, it := range res.cmp.Variants[i+1].Ledger {
+			if _, ok := at[it.Cause]; !ok {
+				at[it.Cause] = len(causes)
+				causes = append(causes, it.Cause)
+			}
+		}
+	}
+	if len(causes) == 0 {
+		return nil, nil
+	}
+	cells := make([][]string, len(causes)) // by cause and variant
+	head = []string{"cause"}
+	for k := range cells {
+		cells[k] = make([]string, len(res.variants))
+		for i := range cells[k] {
+			cells[k][i] = signedMin(0)
+		}
+	}
+	for i := range res.variants {
+		for _, it := range res.cmp.Variants[i+1].Ledger {
+			cells[at[it.Cause]][i] = signedMin(it.GainS)
+		}
+	}
+	if len(res.variants) <= widestTable {
+		head = append(head, res.labels[1:]...)
+		for k, c := range causes {
+			rows = append(rows, append([]string{c}, cells[k]...))
+		}
+		return head, rows
+	}
+	head = append([]string{"variant"}, causes...)
+	for i := range res.variants {
+		row := []string{res.labels[i+1]}
+		for k := range causes {
+			row = append(row, cells[k][i])
+		}
+		rows = append(rows, row)
+	}
+	return head, rows
 }
 
 // signedMin writes minutes with their sign.

@@ -103,13 +103,8 @@ func (res *refitResult) page(charts *refitCharts) *plots.StudyPage {
 	add("What the names stand for", nil, []string{"variant", "changes"}, res.legend())
 	head, rows := res.pairRows()
 	add("Gained, minutes per passage, for every pair", charts.pairs, head, rows)
-	var causes [][]string
-	for i := range res.variants {
-		for _, r := range causeRows(&res.cmp.Variants[i+1]) {
-			causes = append(causes, []string{res.labels[i+1], r[1], r[0]})
-		}
-	}
-	add("Where it comes from", charts.causes, []string{"variant", "cause", "minutes per passage"}, causes)
+	head, rows = res.causeTable()
+	add("Where it comes from, minutes per passage", charts.causes, head, rows)
 	add("What one more unit is worth", charts.along, marginalHead, res.marginalRows())
 	add("What it costs", charts.costs, weightHead, res.weights())
 	add("How sure the model is", charts.sure, sampleHead, res.sampleRows(),

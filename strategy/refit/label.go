@@ -26,6 +26,8 @@ func KeyWords(key string) (words, unit string) {
 	}
 	words = strings.ReplaceAll(name, "_", " ")
 	switch section {
+	case "handling":
+		words = strings.TrimPrefix(words, "sustained ")
 	case "foils":
 		words = "foil " + words
 	case "hull", "keel":
@@ -54,7 +56,8 @@ func (c Change) Words() string {
 }
 
 // Labels gives each variant a short name for tables and charts: its own, the
-// values of the swept keys, its name where that is short, and else a letter,
+// values of the swept keys, its name or its changes in words where these are
+// short, and else a letter,
 // which a table of what the letters stand for must go with. taken are names
 // that are not free.
 func Labels(vs []Variant, swept []string, taken ...string) []string {
@@ -84,8 +87,8 @@ func Labels(vs []Variant, swept []string, taken ...string) []string {
 		if l == "" {
 			l = vs[i].sweptLabel(swept)
 		}
-		if l == "" && len([]rune(vs[i].Name)) <= labelRunes {
-			l = vs[i].Name
+		if l == "" {
+			l = vs[i].shortName()
 		}
 		if !used[l] {
 			out[i] = l
@@ -132,19 +135,42 @@ func (v *Variant) sweptLabel(swept []string) string {
 	return l
 }
 
-// Legend says what a variant changes, in words, after the name that it was
-// given.
-func (v *Variant) Legend() string {
+// shortName is the name that the variant was given, or its changes in words; ""
+// when that is long.
+func (v *Variant) shortName() string {
+	l := v.Name
+	if !v.named() {
+		l = v.words()
+	}
+	if len([]rune(l)) > labelRunes {
+		return ""
+	}
+	return l
+}
+
+// named reports whether the variant has a name besides its changes.
+func (v *Variant) named() bool { return v.Name != changesText(v.Changes) }
+
+func (v *Variant) words() string {
 	var parts []string
 	for _, c := range v.Changes {
 		parts = append(parts, c.Words())
 	}
-	text := strings.Join(parts, ", ")
-	if text == "" {
-		text = "no change"
+	if len(parts) == 0 {
+		return "no change"
 	}
-	if v.Name != changesText(v.Changes) {
-		text = v.Name + ": " + text
+	return strings.Join(parts, ", ")
+}
+
+// Legend says what a variant changes, in words, after the name that it was
+// given; "" when its label says it all.
+func (v *Variant) Legend(label string) string {
+	words := v.words()
+	switch {
+	case label == words:
+		return ""
+	case v.named() && label != v.Name:
+		return v.Name + ": " + words
 	}
-	return text
+	return words
 }

@@ -427,15 +427,16 @@ func TestLabels(t *testing.T) {
 	vs := []Variant{change(long), change("A: pump=below"), change("pump=cockpit"), change(long + ",pump=below")}
 	vs = append(vs, Variants([]Sweep{{"foils.area_m2", []any{1.2}}, {"foils.dihedral_deg", []any{24.0}}})...)
 	vs[3].Short = "big"
-	if d := cmp.Diff([]string{"B", "A", "pump=cockpit", "big", "1.2 m², 24 °"}, Labels(vs, []string{"foils.area_m2", "foils.dihedral_deg"}, "B2")); d != "" {
+	if d := cmp.Diff([]string{"B", "A", "pump cockpit", "big", "1.2 m², 24 °"}, Labels(vs, []string{"foils.area_m2", "foils.dihedral_deg"}, "B2")); d != "" {
 		t.Error(d)
 	}
 	for _, x := range []struct{ got, want string }{
-		{vs[0].Legend(), "foil area 1.8 m², foil span 2.9 m"},
-		{vs[1].Legend(), "A: pump below"},
-		{(&Variant{Name: "same"}).Legend(), "same: no change"},
+		{vs[0].Legend("B"), "foil area 1.8 m², foil span 2.9 m"},
+		{vs[1].Legend("A"), "pump below"},
+		{vs[2].Legend("pump cockpit"), ""},
+		{(&Variant{Name: "the same boat"}).Legend("same"), "the same boat: no change"},
 		{Change{"foils.extension_steps", []any{0.5, 1.0}}.Words(), "foil extension steps 0.5 1"},
-		{Change{"handling.sustained_power_w", 120.0}.Words(), "sustained power 120 W"},
+		{Change{"handling.sustained_power_w", 120.0}.Words(), "power 120 W"},
 		{Change{"handling.rake_work_kj_per_deg", 2.0}.Words(), "rake work 2 kJ/°"},
 	} {
 		if x.got != x.want {
