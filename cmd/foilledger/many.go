@@ -13,7 +13,6 @@ import (
 	"foilledger/route"
 	"foilledger/strategy"
 	"foilledger/strategy/trial"
-	"foilledger/vpp"
 	"foilledger/vpp/units"
 	"foilledger/weather"
 )
@@ -228,21 +227,4 @@ func (f *fleetOfPassages) problem(ctx context.Context, i int, sl *strategy.Sailo
 // sailing is how passages are sailed in the weathers of a set.
 func (o *manyOptions) sailing(set *trial.Set) strategy.Options {
 	return strategy.Options{StageM: o.stageNM * units.MPerNM, CorridorM: o.corridor * units.MPerNM, WaveDirections: set.WaveDirections}
-}
-
-// speedTable computes or fetches the speed table of a boat.
-func speedTable(ctx context.Context, boat *vpp.Boat, factors vpp.Factors, grid vpp.Grid, cache string, progress func(done, total int)) (*vpp.Table, error) {
-	dir, err := cacheFolder(cache)
-	if err != nil {
-		return nil, err
-	}
-	m, err := vpp.NewModel(boat, factors)
-	if err != nil {
-		return nil, err
-	}
-	if dir == "" {
-		return vpp.BuildTable(ctx, m, grid, progress)
-	}
-	t, _, err := vpp.CachedTable(ctx, dir, m, grid, progress)
-	return t, err
 }

@@ -276,59 +276,6 @@ func readTrack(via, path string) (*route.Track, []input, error) {
 	return t, []input{{filepath.Base(path), sha256Hex(data)}}, nil
 }
 
-// fleet is the boat with foils and the boats that it is compared with.
-type fleet struct {
-	table   *vpp.Table // foils aboard
-	without *vpp.Table // foils not aboard, their mass removed; nil when the boat has none
-	cached  bool
-}
-
-func buildFleet(ctx context.Context, boat *vpp.Boat, cache string, pr *progress) (*fleet, error) {
-	dir, err := cacheFolder(cache)
-	if err != nil {
-		return nil, err
-	}
-	f := &fleet{}
-	build := func(b *vpp.Boat, what string) (*vpp.Table, error) {
-		m, err := vpp.NewModel(b, vpp.Factors{})
-		if err != nil {
-			return nil, err
-		}
-		done := pr.start(what)
-		defer done()
-		if dir == "" {
-			return vpp.BuildTable(ctx, m, vpp.DefaultGrid(), pr.set)
-		}
-		t, hit, err := vpp.CachedTable(ctx, dir, m, vpp.DefaultGrid(), pr.set)
-		f.cached = hit
-		return t, err
-	}
-	if f.table, err = build(boat, "speeds"); err != nil {
-		return nil, err
-	}
-	if len(boat.Settings()) > 1 {
-		if f.without, err = build(boat.WithoutFoils(), "speeds without foils"); err != nil {
-			return nil, err
-		}
-	}
-	return f, nil
-}
-
-// cacheFolder resolves --cache: a folder, or "" for none.
-func cacheFolder(cache string) (string, error) {
-	switch cache {
-	case "none":
-		return "", nil
-	case "":
-		dir, err := os.UserCacheDir()
-		if err != nil { // no home folder: compute afresh
-			return "", nil
-		}
-		return filepath.Join(dir, "foilledger"), nil
-	}
-	return cache, nil
-}
-
 // departS is the departure in seconds after the forecast's reference.
 func (q *question) departS(src weather.Source) (float64, error) {
 	first, last := src.SpanS()

@@ -233,19 +233,6 @@ func alongOf(track *route.Track, o *trialOptions) weather.Options {
 
 // buildTable makes or finds the speed table of a boat.
 func buildTable(ctx context.Context, boat *vpp.Boat, cache string, pr *progress) (*vpp.Table, error) {
-	dir, err := cacheFolder(cache)
-	if err != nil {
-		return nil, err
-	}
-	m, err := vpp.NewModel(boat, vpp.NoFactors())
-	if err != nil {
-		return nil, err
-	}
-	done := pr.start("speeds of " + boat.Name)
-	defer done()
-	if dir == "" {
-		return vpp.BuildTable(ctx, m, vpp.DefaultGrid(), pr.set)
-	}
-	t, _, err := vpp.CachedTable(ctx, dir, m, vpp.DefaultGrid(), pr.set)
-	return t, err
+	defer pr.start("speeds of " + boat.Name)()
+	return speedTable(ctx, boat, vpp.NoFactors(), vpp.DefaultGrid(), cache, pr.set)
 }
