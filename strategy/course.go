@@ -72,6 +72,13 @@ type course struct {
 	end    orb.Point
 	endRad float64
 	binS   float64
+
+	bins      slab[bin]
+	seas      slab[waters]
+	binPaces  slab[binPace]
+	pacesOf   slab[*binPace]
+	turnKinds slab[int8]
+	legsOf    slab[bestLeg]
 }
 
 // newCourse cuts a track into stages of at most stageM, at the places cuts
@@ -139,7 +146,8 @@ func (p *Problem) bin(s *step, k int) *bin {
 	if b != nil {
 		return b
 	}
-	b = &bin{}
+	c := p.course
+	b = c.bins.one()
 	s.bins[i] = b
 	first, last := p.wx.SpanS()
 	t0, t1 := float64(k)*p.course.binS, float64(k+1)*p.course.binS
@@ -154,11 +162,12 @@ func (p *Problem) bin(s *step, k int) *bin {
 	if b.err != nil {
 		return b
 	}
-	b.waters = p.waters(p.sea(b.smp))
+	b.waters = c.seas.one()
+	*b.waters = waters{sl: p.Sailor, sea: p.sea(b.smp), made: &c.legsOf}
 	b.relRad = wrapPi(b.sea.windFromRad - s.courseRad)
-	b.turned = make([]int8, len(p.states.all))
-	b.paces = make([]*binPace, len(p.states.all))
-	b.roles = make([]*binPace, len(p.states.settings)*p.states.exts)
+	b.turned = c.turnKinds.take(len(p.states.all))
+	b.paces = c.pacesOf.take(len(p.states.all))
+	b.roles = c.pacesOf.take(len(p.states.settings) * p.states.exts)
 	return b
 }
 
@@ -166,12 +175,21 @@ func (p *Problem) bin(s *step, k int) *bin {
 // weather is missing there. On courses that are sailed directly all states
 // with the same foils at work share it.
 func (p *Problem) paceIn(s *step, k, state int) (*binPace, *bin) {
+	if i := k - s.firstBin; uint(i) < uint(len(s.bins)) {
+		if b := s.bins[i]; b != nil && b.err == nil {
+			if q := b.paces[state]; q != nil {
+				return q, b
+			}
+		}
+	}
+	return p.newPace(s, k, state)
+}
+
+// newPace is paceIn for a pace that may not be known yet.
+func (p *Problem) newPace(s *step, k, state int) (*binPace, *bin) {
 	b := p.bin(s, k)
 	if b.err != nil {
 		return nil, b
-	}
-	if q := b.paces[state]; q != nil {
-		return q, b
 	}
 	st := p.states.all[state]
 	l, w := p.states.roles(st, b.relRad >= 0)
@@ -180,7 +198,8 @@ func (p *Problem) paceIn(s *step, k, state int) (*binPace, *bin) {
 		b.paces[state] = q
 		return q, b
 	}
-	q := &binPace{Pace: b.pace(s.courseRad, st)}
+	q := p.course.binPaces.one()
+	q.Pace = b.pace(s.courseRad, st)
 	if p.rests(k) && !q.Held && !p.safeIn(s, k, b, state, q) {
 		q.Held, q.AlongMS = true, 0
 	}
@@ -195,6 +214,10 @@ func (p *Problem) paceIn(s *step, k, state int) (*binPace, *bin) {
 	}
 	return q, b
 }
+
+// longestTurnS bounds the time for which a turn stops the boat at the start of
+// an interval.
+func (c *course) longestTurnS() float64 { return c.binS / 2 }
 
 // turn is the time for which a boat is stopped at the start of interval k
 // because the wind has come round to its other side since the interval before.
@@ -215,7 +238,7 @@ func (p *Problem) turn(s *step, k, state int, q *binPace, b *bin) (stopS, boards
 	if stopS == 0 {
 		return 0, 0
 	}
-	stopS = math.Min(stopS, p.course.binS/2)
+	stopS = math.Min(stopS, p.course.longestTurnS())
 	if b.turns == nil {
 		b.turns = map[int]turned{}
 	}

@@ -79,13 +79,16 @@ func (sh *sharing) end(state int, value float64) {
 	}
 }
 
-// see notes a piece that was sailed in interval k.
-func (sh *sharing) see(s *step, k, state int) {
+// see notes a piece that was sailed in interval k; turn says that a turn at the
+// interval's start counts.
+func (sh *sharing) see(s *step, k, state int, turn bool) {
 	if !sh.pure {
 		return
 	}
 	sh.at(s, k, state)
-	sh.at(s, k-1, state)
+	if turn {
+		sh.at(s, k-1, state)
+	}
 	if s.prev != nil {
 		sh.at(s.prev, k, state)
 	}
@@ -108,8 +111,9 @@ func (sh *sharing) at(s *step, k, state int) {
 	}
 }
 
-func (sh *sharing) sailed(s *step, k, state int, _, _, _, _ float64, _ *bin, _ *binPace, _ float64) {
-	sh.see(s, k, state)
+func (sh *sharing) sailed(s *step, k, state int, t0, _, _, _ float64, _ *bin, _ *binPace, _ float64) {
+	c := sh.p.course
+	sh.see(s, k, state, t0 < float64(k)*c.binS+c.longestTurnS())
 }
 
 // lookAhead sails every stage in every allowed state from the earliest moment
@@ -371,12 +375,14 @@ func (p *Problem) latest(l *leg, state int, arriveS float64, sh *sharing) float6
 				t = start
 				continue
 			}
-			sh.see(s, k, state)
 			from := start
-			if stop, _ := p.turn(s, k, state, q, b); stop > 0 {
+			v := q.AlongMS / (1 + q.ChangesPerS*q.lossS)
+			early := t-rest/v < start+p.course.longestTurnS()
+			if early {
+				stop, _ := p.turn(s, k, state, q, b)
 				from += stop
 			}
-			v := q.AlongMS / (1 + q.ChangesPerS*q.lossS)
+			sh.see(s, k, state, early)
 			switch {
 			case t <= from:
 				t = start

@@ -112,12 +112,16 @@ type waters struct {
 	sl   *Sailor
 	sea  seaState
 	legs [2][2][]bestLeg // by board (0: wind from starboard), upwind (1) or not, by role
+	made *slab[bestLeg]  // where they are taken from; nil: anew
 }
 
 // bestLeg is how a role sails at its angle of best speed made good.
 type bestLeg struct {
 	twaRad, bspMS float64
-	known         legKnown
+	// along and across a course that lies relRad from the wind, m/s, across to
+	// the right
+	relRad, alongMS, acrossMS float64
+	known                     legKnown
 }
 
 // legKnown says what is known of a bestLeg.
@@ -127,6 +131,7 @@ const (
 	legAngle legKnown = 1 << iota
 	legSpeed
 	legHeld // a limit refuses the role there
+	legMade // good on the course last asked for
 )
 
 func (sl *Sailor) waters(sea seaState) *waters { return &waters{sl: sl, sea: sea} }
@@ -140,7 +145,12 @@ func (w *waters) leg(leeward, windward, board int, upwind bool) *bestLeg {
 	legs := &w.legs[board][up]
 	exts := w.sl.states.exts
 	if *legs == nil {
-		*legs = make([]bestLeg, len(w.sl.states.settings)*exts)
+		n := len(w.sl.states.settings) * exts
+		if w.made != nil {
+			*legs = w.made.take(n)
+		} else {
+			*legs = make([]bestLeg, n)
+		}
 	}
 	g := &(*legs)[leeward*exts+windward]
 	if g.known == 0 {
@@ -163,6 +173,21 @@ func (w *waters) fullLeg(leeward, windward, board int, upwind bool) (g *bestLeg,
 		}
 	}
 	return g, g.known&legHeld == 0
+}
+
+// makeGood splits a leg's speed on a board along a course that lies relRad from
+// the wind, and across it.
+func (g *bestLeg) makeGood(relRad float64, board int) {
+	if g.known&legMade != 0 && g.relRad == relRad {
+		return
+	}
+	off := relRad - g.twaRad
+	if board == 1 {
+		off = relRad + g.twaRad
+	}
+	sin, cos := math.Sincos(off)
+	g.relRad, g.alongMS, g.acrossMS = relRad, g.bspMS*cos, g.bspMS*sin
+	g.known |= legMade
 }
 
 // pace is paceSea in these waters.
@@ -236,17 +261,16 @@ func (w *waters) through(courseRad float64, st State) Pace {
 // zigzag sails a course that lies rel from the wind on both boards at their
 // angles of best speed made good.
 func (w *waters) zigzag(rel float64, st State, upwind bool) (Pace, bool) {
-	var v, a [2]float64 // 0: wind from starboard, 1: wind from port
+	var legs [2]*bestLeg // 0: wind from starboard, 1: wind from port
 	held := false
 	for b := range 2 {
 		l, wd := w.sl.states.roles(st, b == 0)
 		g, ok := w.fullLeg(l, wd, b, upwind)
-		v[b], a[b] = g.bspMS, g.twaRad
+		g.makeGood(rel, b)
+		legs[b] = g
 		held = held || !ok
 	}
-	// Speeds across the course, positive to the right.
-	cs := v[0] * math.Sin(rel-a[0])
-	cp := v[1] * math.Sin(rel+a[1])
+	cs, cp := legs[0].acrossMS, legs[1].acrossMS
 	if cp-cs == 0 {
 		return Pace{}, false
 	}
@@ -255,15 +279,15 @@ func (w *waters) zigzag(rel float64, st State, upwind bool) (Pace, bool) {
 		return Pace{}, false
 	}
 	p := Pace{TWSMS: w.sea.twsMS, HsM: w.sea.hsM, Starboard: f, Zigzag: true, Held: held}
+	most := legs[1]
 	if f >= 0.5 {
-		p.BSPMS, p.TWARad = v[0], a[0]
-	} else {
-		p.BSPMS, p.TWARad = v[1], a[1]
+		most = legs[0]
 	}
+	p.BSPMS, p.TWARad = most.bspMS, most.twaRad
 	if held {
 		return p, true
 	}
-	along := f*v[0]*math.Cos(rel-a[0]) + (1-f)*v[1]*math.Cos(rel+a[1])
+	along := f*legs[0].alongMS + (1-f)*legs[1].alongMS
 	if along >= stoppedMS {
 		p.AlongMS = along
 	}

@@ -301,7 +301,7 @@ func (p *Problem) lowerBound(s *step, k int, b *bin, q0 *binPace, s0 int, t floa
 func (lb *lowerBound) to(s1 int) float64 {
 	from, to := lb.p.states.all[lb.from], lb.p.states.all[s1]
 	x := lb.t + lb.now.leastLost(from, to, lb.easy[0])
-	if lb.next != nil && lb.nextS < x+longestChangeS {
+	if lb.next != nil && (lb.nextS < x || lb.next.mayGain(from, to)) {
 		x = math.Min(x, lb.nextS+lb.next.leastLost(from, to, lb.easy[1]))
 	}
 	return x

@@ -70,6 +70,7 @@ type move struct {
 	workJ     float64 // unloaded
 	rakeRad   float64 // rake added against the foil's load
 	reachS    float64 // to the place of work and back
+	leastS    float64 // walking and working, unloaded
 	ceilingMS float64 // with the foil to leeward
 }
 
@@ -110,6 +111,7 @@ func (pr *prices) listMoves(from, to uint8) (ms moves) {
 		return ms
 	}
 	add := func(m move) {
+		m.leastS = m.reachS + m.workJ/pr.h.SustainedPowerW
 		ms.m[ms.n] = m
 		ms.n++
 	}
@@ -177,9 +179,11 @@ type scene struct {
 	starboard bool    // wind from starboard
 	slowWork  float64 // factor on action times, 1 by day
 	night     bool
-	flats     []*profile   // by role, made as needed
-	speeds    []float64    // by role, steady, m/s; −1 where not known yet
-	coasts    [2][]coast   // through a gybe, a tack; by role
+	flats     []*profile // by role, made as needed
+	speeds    []float64  // by role, steady, m/s; −1 where not known yet
+	coasts    [2][]coast // through a gybe, a tack; by role
+	regains   []regain   // by role
+	regained  []bool
 	angles    [][]angleWay // by role
 }
 

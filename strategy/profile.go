@@ -253,16 +253,6 @@ func (m *mixture) part(i int) (sum float32) {
 
 func (m *mixture) steady() float64 { return float64(m.part(profSteady)) }
 
-// accel is profile.accel.
-func (m *mixture) accel(part int, vMS float64) float64 {
-	i, r, ok := accelPlace(m.steady(), vMS)
-	if !ok {
-		return 0
-	}
-	a := m.part(part + i)
-	return float64(a + r*(m.part(part+i+1)-a))
-}
-
 // slow is profile.slow.
 func (m *mixture) slow(part int, vMS float64) float64 {
 	i, r := slowPlace(vMS)

@@ -118,14 +118,16 @@ func (p *Problem) sail(l *leg, state int, departS, fromM float64, tr tracer) (ru
 			if !(end > t) {
 				end += binS // t at the very end of the interval, rounded
 			}
-			if stop, turns := p.turn(s, k, state, q, b); stop > 0 && t < float64(k)*binS+stop {
-				over := float64(k)*binS + stop
-				if tr != nil {
-					tr.sailed(s, k, state, t, over, s.lengthM-rest, 0, b, q, over-t)
+			if start := float64(k) * binS; t < start+p.course.longestTurnS() {
+				if stop, turns := p.turn(s, k, state, q, b); stop > 0 && t < start+stop {
+					over := start + stop
+					if tr != nil {
+						tr.sailed(s, k, state, t, over, s.lengthM-rest, 0, b, q, over-t)
+					}
+					r.boardS += over - t
+					r.boards += turns * (over - t) / stop
+					t = over
 				}
-				r.boardS += over - t
-				r.boards += turns * (over - t) / stop
-				t = over
 			}
 			if q.AlongMS == 0 {
 				wait := end - t
@@ -182,7 +184,7 @@ func (p *Problem) cross(s *step, state int, t float64) (lostS, boards float64, e
 		return 0, 0, b.err
 	}
 	lostS, boards = p.enter(s, k, state)
-	for {
+	for lostS > 0 {
 		k++
 		wait := float64(k)*p.course.binS - t
 		if wait >= lostS {
@@ -195,6 +197,7 @@ func (p *Problem) cross(s *step, state int, t float64) (lostS, boards float64, e
 			lostS, boards = wait+l, n
 		}
 	}
+	return 0, boards, nil
 }
 
 // PassageError says where on a passage the weather was missing.

@@ -27,7 +27,7 @@ func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
 				}
 			}
 			if v <= v1 {
-				lost += (m.reachS + m.workJ/pr.h.SustainedPowerW) * sc.slowWork * (1 - v/v1)
+				lost += m.leastS * sc.slowWork * (1 - v/v1)
 			} else {
 				lost += longestChangeS * (1 - v/v1)
 			}
@@ -35,6 +35,9 @@ func (sc *scene) leastLost(s0, s1 State, unloaded bool) float64 {
 	}
 	return lost
 }
+
+// mayGain reports whether the change from s0 to s1 can lose less than nothing.
+func (sc *scene) mayGain(s0, s1 State) bool { return sc.steady(sc.role(s0)) > sc.steady(sc.role(s1)) }
 
 // longestChangeS is longer than any change takes.
 const longestChangeS = 3600
@@ -80,6 +83,32 @@ func (sc *scene) coast(role int, tack bool) *coast {
 	return c
 }
 
+// regain is the part of a profile that says what speeding up again loses.
+type regain [accelCells + 1]float32
+
+// regain returns that part of a role's profile in the scene. Many states share
+// it.
+func (sc *scene) regain(role int) *regain {
+	if sc.regains == nil {
+		sc.regains = make([]regain, len(sc.flats))
+		sc.regained = make([]bool, len(sc.flats))
+	}
+	r := &sc.regains[role]
+	if !sc.regained[role] {
+		sc.regained[role] = true
+		for b, w := range sc.cell.weight {
+			if w == 0 {
+				continue
+			}
+			f := sc.pr.node(role, sc.cell.node[b])
+			for i := range r {
+				r[i] += w * f[profAccelLost+i]
+			}
+		}
+	}
+	return r
+}
+
 // board prices one change of board in state st from the wind on one side to
 // the other: the sails do not drive for the time of the tack or gybe, and then
 // the boat speeds up with the foils' roles exchanged.
@@ -90,12 +119,17 @@ func (sc *scene) board(st State, toStarboard, tack bool) (lostS float64) {
 		d = pr.h.TackS
 	}
 	l1, w1 := pr.states.roles(st, toStarboard)
-	f1 := pr.mixture(l1*pr.exts+w1, &sc.cell)
-	v1 := f1.steady()
+	role := l1*pr.exts + w1
+	v1 := sc.steady(role)
 	if v1 < stoppedMS {
 		return d
 	}
 	l0, w0 := pr.states.roles(st, !toStarboard)
 	c := sc.coast(l0*pr.exts+w0, tack)
-	return math.Max(d-c.distM/v1+f1.accel(profAccelLost, c.speedMS), 0)
+	lostS = d - c.distM/v1
+	if i, r, ok := accelPlace(v1, c.speedMS); ok {
+		f := sc.regain(role)
+		lostS += float64(f[i] + r*(f[i+1]-f[i]))
+	}
+	return math.Max(lostS, 0)
 }
