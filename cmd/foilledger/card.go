@@ -272,10 +272,13 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 		return nil, noneArrives(fmt.Errorf("no test passage arrives: %s", firstWord(left)))
 	}
 	var lost []float64
-	for i := range res.tested {
-		lost = append(lost, res.tested[i].LostS())
+	var weathers []int
+	for i, f := range tested {
+		if f != nil {
+			lost, weathers = append(lost, f[res.chosen-1].LostS()), append(weathers, test[i]/len(many.tracks))
+		}
 	}
-	_, res.lost = trial.Bootstrap{Seed: o.seed, Block: len(many.tracks)}.Mean(lost)
+	_, res.lost = trial.Bootstrap{Seed: o.seed}.Mean(trial.PerWeather(lost, weathers))
 	res.boxes = rulecard.Boxes(fitted, res.card)
 	if res.handled, err = rulecard.Handlings(ctx, fitted, res.card); err != nil {
 		return nil, err

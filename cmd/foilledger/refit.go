@@ -23,6 +23,7 @@ type refitOptions struct {
 	variants        string
 	samples         int
 	samplePassages  int
+	fineSamples     bool
 	growth          refit.GrowthRule
 	part            string
 	parts           int
@@ -84,7 +85,8 @@ func refitCommand() *cli.Command {
 			&cli.StringSliceFlag{Name: "change", Usage: "a variant: \"key=value,key=value\" or \"name: key=value\"; may be repeated"},
 			&cli.StringFlag{Name: "variants", Usage: "file of variants (TOML)", Destination: &o.variants},
 			&cli.StringSliceFlag{Name: "sweep", Usage: "a row of variants: key=from:to:step or key=a,b,c, of numbers, [lists] or words; a second one makes every pair"},
-			&cli.IntFlag{Name: "samples", Usage: "samples of the model's uncertain factors; 8 or more show what each one does", Destination: &o.samples},
+			&cli.IntFlag{Name: "samples", Usage: fmt.Sprintf("samples of the model's uncertain factors; %d or more show what each one does", refit.LeastSamples()), Destination: &o.samples},
+			&cli.BoolFlag{Name: "fine-samples", Usage: "samples with full speed tables, at five times the time", Destination: &o.fineSamples},
 			&cli.IntFlag{Name: "sample-passages", Usage: "passages sailed in each sample", Value: 8, Destination: &o.samplePassages},
 			&cli.Float64Flag{Name: "mass-area-power", Usage: "a foil's mass grows with this power of its area", Value: refit.DefaultGrowth.MassArea, Destination: &o.growth.MassArea},
 			&cli.Float64Flag{Name: "mass-span-power", Usage: "and with this power of its span", Value: refit.DefaultGrowth.MassSpan, Destination: &o.growth.MassSpan},
@@ -175,7 +177,7 @@ func runRefit(ctx context.Context, o *refitOptions, s streams) error {
 	if err != nil {
 		return err
 	}
-	study := &refit.Study{Names: []string{baseVariant}, Boats: []*vpp.Boat{base}, Workers: o.workers, Samples: refit.Factors(o.samples, o.seed), SamplePassages: o.samplePassages}
+	study := &refit.Study{Names: []string{baseVariant}, Boats: []*vpp.Boat{base}, Workers: o.workers, Samples: refit.Factors(o.samples, o.seed), SamplePassages: o.samplePassages, FineSamples: o.fineSamples}
 	for i := range vs {
 		b, err := vs[i].Build(text, filepath.Base(o.boat), o.growth)
 		if err != nil {
@@ -197,10 +199,11 @@ func runRefit(ctx context.Context, o *refitOptions, s streams) error {
 	if err != nil || records == nil {
 		return err
 	}
-	block := len(many.tracks) * trial.BlockFor(many.set.Every.Seconds(), meanPassageS(records[0]), many.set.Len())
+	sampling := refit.Sampling{Tracks: len(many.tracks), Seed: o.seed,
+		Block: trial.BlockFor(many.set.Every.Seconds(), meanPassageS(records[0]), many.set.Len())}
 	res := &refitResult{boat: base, boats: study.Boats, variants: vs, swept: swept, samples: o.samples, inputs: inputs, warnings: many.set.Warnings,
 		labels: append([]string{baseVariant}, refit.Labels(vs, swept, baseVariant)...),
-		cmp:    study.Compare(records, block, o.seed)}
+		cmp:    study.Compare(records, sampling)}
 	if res.cmp.Passages == 0 {
 		return noneArrives(errors.New("there is no passage on which every variant arrives"))
 	}
@@ -208,7 +211,7 @@ func runRefit(ctx context.Context, o *refitOptions, s streams) error {
 		res.leftOut = append(res.leftOut, many.name(i))
 	}
 	for _, key := range singleKeys(vs, swept) {
-		res.marginals = append(res.marginals, res.cmp.Marginals(vs, key, block, o.seed)...)
+		res.marginals = append(res.marginals, res.cmp.Marginals(vs, key)...)
 	}
 	if o.out != "" {
 		dest, err := newFolder(o.out)
@@ -306,7 +309,7 @@ func (o *refitOptions) fingerprint(inputs []input, study *refit.Study) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s\n%v\n%v %v %v %v %v %v\n", version(), inputs, o.vias, o.tracks, o.backToo, o.weathers, o.seed, o.each)
 	fmt.Fprintf(&b, "%v %v %v %v %v %v\n", o.departure, o.end, o.every, o.afterEnd, o.stageNM, o.corridor)
-	fmt.Fprintf(&b, "%v %v %v %v\n", study.Names, study.Samples, o.samplePassages, study.Passages)
+	fmt.Fprintf(&b, "%v %v %v %v %v\n", study.Names, study.Samples, o.samplePassages, o.fineSamples, study.Passages)
 	for _, boat := range study.Boats {
 		m, err := vpp.NewModel(boat, vpp.NoFactors())
 		if err == nil {

@@ -55,6 +55,7 @@ type refitModelJSON struct {
 	P10Min    float64           `json:"gain_p10_min"`
 	P90Min    float64           `json:"gain_p90_min"`
 	Positive  float64           `json:"positive_share"`
+	ShiftMin  float64           `json:"shifted_min"` // for the coarser tables
 	Explained float64           `json:"explained_share"`
 	Effects   []refitEffectJSON `json:"effects"`
 }
@@ -94,7 +95,7 @@ func (res *refitResult) json() *refitJSON {
 			v.Ledger = append(v.Ledger, refitLedgerJSON{it.Cause, it.GainS})
 		}
 		if len(c.Samples) > 0 {
-			m := &refitModelJSON{MedianMin: c.Model.Median, P10Min: c.Model.P10, P90Min: c.Model.P90, Explained: c.Fit, Positive: positive(c.Samples), Effects: []refitEffectJSON{}}
+			m := &refitModelJSON{MedianMin: c.Model.Median, P10Min: c.Model.P10, P90Min: c.Model.P90, Explained: c.Fit, ShiftMin: c.Shift, Positive: positive(c.Samples), Effects: []refitEffectJSON{}}
 			for _, e := range c.Effects {
 				m.Effects = append(m.Effects, refitEffectJSON{e.Range.Name, e.Range.Low, e.Range.High, e.LowMin, e.HiMin})
 			}

@@ -119,7 +119,10 @@ func (res *refitResult) intervalWords() string {
 	return "Gain: mean over the passages, of which the variant is faster on the share given; over none: gain over the same passages without foils. The interval is where, with 95 % confidence for each variant by itself, the mean over all weathers of this kind lies."
 }
 
-// coarseWords say what the samples' coarse tables do.
+// coarseWords say what the samples' tables do.
 func (res *refitResult) coarseWords() string {
-	return fmt.Sprintf("The coarser speed tables of the samples change a gain by at most %.1f min.", res.cmp.CoarseErrorMin)
+	if res.cmp.CoarseErrorMin == 0 {
+		return "The samples are sailed with full speed tables."
+	}
+	return fmt.Sprintf("The samples' coarser speed tables change a gain by up to %.1f min at the published factors; that much is taken off every sample. --fine-samples does without.", res.cmp.CoarseErrorMin)
 }

@@ -15,11 +15,27 @@ type Comparison struct {
 	Passages int   // on which every variant arrives
 	LeftOut  []int // the others
 	Variants []Compared
-	// CoarseErrorMin is by how much the coarse tables of the samples change a
-	// variant's mean gain, minutes: the largest of all variants. 0 without
-	// samples.
+	// CoarseErrorMin is by how much the tables of the samples change a variant's
+	// mean gain, minutes: the largest Shift of all variants.
 	CoarseErrorMin float64
 	SamplePassages int // of the samples, on which every variant arrives in all
+
+	sampling Sampling
+	weathers []int // of the passages that count
+}
+
+// Sampling says how passages hang together, which the intervals go by. The zero
+// value takes every passage for a weather of its own.
+type Sampling struct {
+	Tracks int // passages in a row that share a weather; 0: one
+	Block  int // weathers in a row that resemble each other; 0: one
+	Seed   uint64
+}
+
+// mean returns the mean of values on the passages that count, and its interval
+// over weathers.
+func (c *Comparison) mean(x []float64) (float64, trial.Interval) {
+	return trial.Bootstrap{Seed: c.sampling.Seed, Block: c.sampling.Block}.Mean(trial.PerWeather(x, c.weathers))
 }
 
 // Compared is one variant against the base boat. Times are minutes per passage,
@@ -46,14 +62,17 @@ type Compared struct {
 	Changes float64
 	EffortJ float64
 	// Model is the spread of the mean gain over the samples of the model's
-	// factors; Samples holds the mean gains.
+	// factors; Samples holds the mean gains. They are moved by Shift, which is
+	// how much more the full tables give without factors.
 	Model   trial.Spread
 	Samples []float64
+	Shift   float64
 	// Effects are what each uncertain factor does to the gain, and Centre is the
 	// gain with all factors at 1, by a straight line through the samples.
 	Effects []Effect
 	Centre  float64
-	// Fit is the share of the samples' variance that the effects explain.
+	// Fit is the share of the samples' variance that the effects explain, less
+	// what as many slopes would explain of mere chance.
 	Fit float64
 
 	gains []float64 // by passage
@@ -70,12 +89,11 @@ type Effect struct {
 	LowMin, HiMin float64
 }
 
-// Compare sums up the records of all jobs. block is the number of passages in a
-// row that share weather.
-func (s *Study) Compare(records []Record, block int, seed uint64) *Comparison {
+// Compare sums up the records of all jobs.
+func (s *Study) Compare(records []Record, sampling Sampling) *Comparison {
 	v := len(s.Boats)
 	at := func(round, variant int) []Outcome { return records[round*v+variant].Out }
-	out := &Comparison{Variants: make([]Compared, v)}
+	out := &Comparison{Variants: make([]Compared, v), sampling: sampling}
 	var common []int
 	for i := range at(0, 0) {
 		all := true
@@ -84,6 +102,7 @@ func (s *Study) Compare(records []Record, block int, seed uint64) *Comparison {
 		}
 		if all {
 			common = append(common, i)
+			out.weathers = append(out.weathers, i/max(sampling.Tracks, 1))
 		} else {
 			out.LeftOut = append(out.LeftOut, i)
 		}
@@ -95,7 +114,7 @@ func (s *Study) Compare(records []Record, block int, seed uint64) *Comparison {
 		c.AddedKg = s.Boats[k].Hull.DisplacementKg - s.Boats[0].Hull.DisplacementKg
 		c.compare(at(0, 0), at(0, k), common)
 		if len(common) > 0 {
-			c.Gain, c.Interval = trial.Bootstrap{Seed: seed, Block: block}.Mean(c.gains)
+			c.Gain, c.Interval = out.mean(c.gains)
 		}
 		c.Spread = trial.NewSpread(c.gains)
 	}
@@ -175,21 +194,27 @@ func (s *Study) compareSamples(out *Comparison, at func(round, variant int) []Ou
 	}
 	for k := range out.Variants {
 		c := &out.Variants[k]
-		out.CoarseErrorMin = math.Max(out.CoarseErrorMin, math.Abs(mean(1, k)-mean(0, k)))
+		c.Shift = mean(0, k) - mean(1, k)
+		out.CoarseErrorMin = math.Max(out.CoarseErrorMin, math.Abs(c.Shift))
 		for r := range s.Samples {
-			c.Samples = append(c.Samples, mean(r+2, k))
+			c.Samples = append(c.Samples, mean(r+2, k)+c.Shift)
 		}
 		c.Model = trial.NewSpread(c.Samples)
 		c.Effects, c.Centre, c.Fit = effects(s.Samples, c.Samples)
 	}
 }
 
+// LeastSamples are needed for the effects: twice as many as there are factors.
+func LeastSamples() int { return 2 * len(vpp.FactorRanges()) }
+
 // effects draws a straight line through the gains of the samples by least
-// squares, a slope for each factor; nil when there are too few samples.
+// squares, a slope for each factor; nil when there are fewer than LeastSamples.
+// explained is the share of the variance after H. Theil (1961): less what the
+// same number of slopes would explain of mere chance.
 func effects(samples []vpp.Factors, gains []float64) (out []Effect, centre, explained float64) {
 	ranges := vpp.FactorRanges()
 	n, p := len(samples), len(ranges)+1
-	if n <= p {
+	if n < LeastSamples() {
 		return nil, 0, 0
 	}
 	a, b := mat.NewDense(n, p, nil), mat.NewDense(n, 1, nil)
@@ -222,7 +247,7 @@ func effects(samples []vpp.Factors, gains []float64) (out []Effect, centre, expl
 	}
 	explained = 1
 	if total > 0 {
-		explained = 1 - left/total
+		explained = math.Max(0, 1-left/total*float64(n-1)/float64(n-p))
 	}
 	return out, x.At(0, 0), explained
 }

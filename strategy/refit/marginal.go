@@ -18,7 +18,7 @@ type Marginal struct {
 
 // Marginals lists the marginal values along the sweep of one key: between every
 // two variants that differ in nothing else.
-func (c *Comparison) Marginals(vs []Variant, key string, block int, seed uint64) (out []Marginal) {
+func (c *Comparison) Marginals(vs []Variant, key string) (out []Marginal) {
 	for i := range vs {
 		a, ok := vs[i].value(key)
 		if !ok {
@@ -46,7 +46,7 @@ func (c *Comparison) Marginals(vs []Variant, key string, block int, seed uint64)
 			d[k] /= b - a
 		}
 		m := Marginal{Key: key, At: vs[i].besides(key), From: a, To: b}
-		m.MinPerUnit, m.Interval = trial.Bootstrap{Seed: seed, Block: block}.Mean(d)
+		m.MinPerUnit, m.Interval = c.mean(d)
 		out = append(out, m)
 	}
 	return out

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -126,7 +127,7 @@ func run(t testing.TB, s *Study) []Record {
 func TestCompare(t *testing.T) {
 	s, vs := study(t, "", "pump=cockpit", "pump=below", "handling.sustained_power_w=160", "handling.sustained_power_w=220", "foils.mass_kg=240", "foils.mass_kg=320")
 	records := run(t, s)
-	c := s.Compare(records, 1, 1)
+	c := s.Compare(records, Sampling{Seed: 1})
 	if c.Passages != 3 || len(c.LeftOut) != 0 {
 		t.Fatalf("%d passages, left out %v", c.Passages, c.LeftOut)
 	}
@@ -159,8 +160,8 @@ func TestCompare(t *testing.T) {
 	if len(c.Variants[1].Ledger) != 0 || c.Variants[1].Interval.Lo != 0 || c.Variants[1].Interval.Hi != 0 {
 		t.Errorf("the same boat: ledger %v, interval %v", c.Variants[1].Ledger, c.Variants[1].Interval)
 	}
-	power := c.Marginals(vs, "handling.sustained_power_w", 1, 1)
-	mass := c.Marginals(vs, "foils.mass_kg", 1, 1)
+	power := c.Marginals(vs, "handling.sustained_power_w")
+	mass := c.Marginals(vs, "foils.mass_kg")
 	if len(power) != 1 || len(mass) != 1 || power[0].From != 160 || power[0].To != 220 {
 		t.Fatalf("marginals %v, %v", power, mass)
 	}
@@ -191,7 +192,7 @@ func TestSamples(t *testing.T) {
 	s.Samples = Factors(2, 5)
 	s.SamplePassages = 2
 	records := run(t, s)
-	c := s.Compare(records, 1, 1)
+	c := s.Compare(records, Sampling{Seed: 1})
 	if c.SamplePassages != 2 || len(c.Variants[2].Samples) != 2 {
 		t.Fatalf("%d passages, samples %v", c.SamplePassages, c.Variants[2].Samples)
 	}
@@ -244,8 +245,20 @@ func TestEffects(t *testing.T) {
 		validation.Check(t, validation.Row{Package: "strategy/refit", ID: q.id, Quantity: "effects of factors from samples of a linear gain", Got: q.got, Want: q.want, Tol: 1e-9,
 			Source: "the line that made the samples", Kind: validation.Analytic})
 	}
-	if es, _, _ := effects(fs[:5], gains[:5]); es != nil {
-		t.Error("effects from five samples")
+	// Gains of mere chance are not explained.
+	rng := rand.New(rand.NewPCG(1, 2))
+	mean := 0.0
+	for range 200 {
+		for i := range gains {
+			gains[i] = rng.NormFloat64()
+		}
+		_, _, fit := effects(fs, gains)
+		mean += fit / 200
+	}
+	validation.Band(t, validation.Row{Package: "strategy/refit", ID: "explained-chance", Quantity: "share of the variance explained of gains that do not hang on the factors, 16 samples",
+		Got: mean, Unit: "1", Source: "the share is cut at 0, so that its mean lies above", Kind: validation.Analytic}, 0, 0.2)
+	if es, _, _ := effects(fs[:11], gains[:11]); es != nil {
+		t.Error("effects from eleven samples of six factors")
 	}
 }
 

@@ -25,9 +25,11 @@ type Study struct {
 	Problem  func(ctx context.Context, passage int, sl *strategy.Sailor) (*strategy.Problem, error)
 	Options  strategy.Options
 	// Samples of the model's factors, beyond the model as published. They are
-	// sailed with coarse tables over the first SamplePassages passages.
+	// sailed over the first SamplePassages passages, with coarse tables unless
+	// FineSamples is set.
 	Samples        []vpp.Factors
 	SamplePassages int
+	FineSamples    bool
 	// Table makes a speed table.
 	Table   func(ctx context.Context, boat *vpp.Boat, f vpp.Factors, g vpp.Grid) (*vpp.Table, error)
 	Workers int // 0: one for each core
@@ -37,7 +39,7 @@ type Study struct {
 }
 
 // Rounds is the number of times that every variant is sailed: with the full
-// tables, and, when there are samples, with coarse tables without and with
+// tables, and, when there are samples, with their tables without and with
 // factors.
 func (s *Study) Rounds() int {
 	if len(s.Samples) == 0 {
@@ -83,7 +85,10 @@ func (s *Study) Job(ctx context.Context, job int) (Record, error) {
 	rec := Record{Round: job / len(s.Boats), Variant: job % len(s.Boats)}
 	factors, grid, n := vpp.NoFactors(), vpp.DefaultGrid(), s.Passages
 	if rec.Round > 0 {
-		grid, n = CoarseGrid(), s.samplePassages()
+		n = s.samplePassages()
+		if !s.FineSamples {
+			grid = CoarseGrid()
+		}
 	}
 	if rec.Round > 1 {
 		factors = s.Samples[rec.Round-2]
