@@ -49,7 +49,8 @@ type TrialPolicy struct {
 	Changes, EffortKJ, SlowMin, Lims float64
 }
 
-// TrialPair is the mean time that policy A saves over B, with its interval.
+// TrialPair is the mean time that policy A saves over B, with an interval that
+// holds for all pairs at once.
 type TrialPair struct {
 	A, B         string
 	MeanMin      float64
@@ -284,13 +285,13 @@ func pairsChart(b *TrialBoat, suffix, of string) Chart {
 	rows := b.Pairs
 	c := Chart{Name: "pairs" + suffix, Title: "Time that the first policy saves over the second, in the same weather" + of,
 		tall: float64(96 + 21*len(rows)), tallNarrow: float64(110 + 36*len(rows))}
-	c.Alt = "Mean difference and its 95 % interval for each pair: "
+	c.Alt = "Mean difference and its interval for each pair, holding for all pairs at once with 95 %: "
 	for _, p := range rows {
 		c.Alt += fmt.Sprintf("%s over %s %s minutes, %s to %s; ", p.A, p.B, signedNumber(p.MeanMin, 1), signedNumber(p.LoMin, 1), signedNumber(p.HiMin, 1))
 	}
 	c.draw = func(s *sheet) {
 		y := s.title(c.Title)
-		y = s.note("Dot: mean over the weathers. Bar: 95 % interval of the mean. Open dot: the interval holds zero, so that the difference may be chance.", marginTop, y+2)
+		y = s.note("Dot: mean over the weathers. Bar: interval of the mean, holding for all pairs at once with 95 %. Open dot: the interval holds zero, so that the difference may be chance.", marginTop, y+2)
 		lo, hi, nameW := 0.0, 0.0, 0.0
 		for _, p := range rows {
 			lo, hi = math.Min(lo, p.LoMin), math.Max(hi, p.HiMin)

@@ -85,14 +85,19 @@ func trialHeadline(b *trial.BoatSummary, weathers int) string {
 	if b.Second >= 0 {
 		if p := pairOf(b, best.Name, b.Policies[b.Second].Name); p != nil && p.N > 1 {
 			sure := "clear of zero"
-			if !p.Certain {
+			if !p.Clear {
 				sure = "which may be chance"
 			}
-			text += fmt.Sprintf(". It beats the next, %q, by %s on average (95 %% interval %s to %s, %s)", b.Policies[b.Second].Name,
-				minutesText(p.SavedBy.Mean), minutesText(p.Mean.Lo), minutesText(p.Mean.Hi), sure)
+			text += fmt.Sprintf(". It beats the next, %q, by %s on average (95 %% interval for all comparisons at once: %s to %s, %s)", b.Policies[b.Second].Name,
+				minutesText(p.SavedBy.Mean), minutesText(p.Joint.Lo), minutesText(p.Joint.Hi), sure)
 		}
 	}
 	return text + "."
+}
+
+// jointNote says what the intervals of so many comparisons hold.
+func jointNote(pairs int) string {
+	return fmt.Sprintf("Jointly: with 95 %% confidence all %d intervals hold at once, as they must where the best of many comparisons is looked for. %s holds the narrower interval of each comparison alone too.", pairs, trialDiff)
 }
 
 func minutesText(m float64) string {
@@ -189,12 +194,15 @@ func printBoatTrial(s streams, res *trialResult, b *trial.BoatSummary) {
 			p = p.Reversed()
 		}
 		sure := ""
-		if !p.Certain {
+		if !p.Clear {
 			sure = "may be chance"
 		}
-		rows = append(rows, []string{shorten(p.A, 17), shorten(p.B, 17), fmt.Sprintf("%.1f", p.SavedBy.Mean), fmt.Sprintf("%.1f to %.1f", p.Mean.Lo, p.Mean.Hi), fmt.Sprintf("%.0f", 100*p.AWins), sure})
+		rows = append(rows, []string{shorten(p.A, 17), shorten(p.B, 17), fmt.Sprintf("%.1f", p.SavedBy.Mean), fmt.Sprintf("%.1f to %.1f", p.Joint.Lo, p.Joint.Hi), fmt.Sprintf("%.0f", 100*p.AWins), sure})
 	}
-	table(w, []string{"<first", "<second", "mean", "95 % interval", "faster %", "<"}, rows)
+	table(w, []string{"<first", "<second", "mean", "95 %, jointly", "faster %", "<"}, rows)
+	if len(b.Pairs) > 1 {
+		fmt.Fprintf(w, "\n%s\n", wrap(jointNote(len(b.Pairs)), 78, ""))
+	}
 	if sp := b.Split; sp != nil {
 		fmt.Fprintf(w, "\nWeathers that tell %q from %q\n\n", sp.A, sp.B)
 		rows = rows[:0]

@@ -100,7 +100,7 @@ func (res *trialResult) report() *plots.TrialReport {
 			if p.SavedBy.Mean < 0 {
 				p = p.Reversed()
 			}
-			t.Pairs = append(t.Pairs, plots.TrialPair{A: p.A, B: p.B, MeanMin: p.SavedBy.Mean, LoMin: p.Mean.Lo, HiMin: p.Mean.Hi, AFasterPct: 100 * p.AWins, Certain: p.Certain})
+			t.Pairs = append(t.Pairs, plots.TrialPair{A: p.A, B: p.B, MeanMin: p.SavedBy.Mean, LoMin: p.Joint.Lo, HiMin: p.Joint.Hi, AFasterPct: 100 * p.AWins, Certain: p.Clear})
 		}
 		if sp := s.Split; sp != nil {
 			t.SplitA, t.SplitB = sp.A, sp.B
@@ -136,7 +136,7 @@ func (res *trialResult) report() *plots.TrialReport {
 		fmt.Sprintf("A track of %.0f nautical miles, sailed with every policy in every one of %d weathers.", n.DistanceNM, res.sum.Weathers),
 		"The policies see present conditions and, as the forecast, " + n.Forecast + "; the weather to come they do not see.",
 		fmt.Sprintf("They decide between stages of at most %g nautical miles. Where a limit would stop the boat within a stage, the foils are in from its start, whatever the policy wants; that counts under limits.", n.StageNM),
-		fmt.Sprintf("Intervals: studentised bootstrap of the mean, seed %d.", n.Seed),
+		fmt.Sprintf("Intervals of differences: the largest studentised error of any of the pairs over bootstrap resamples, so that all hold at once with 95 %%; seed %d. "+trialDiff+" holds the studentised bootstrap interval of each pair alone too.", n.Seed),
 	}
 	for _, x := range res.replays("") {
 		r.Replays = append(r.Replays, x.Command)
@@ -284,13 +284,13 @@ func writeRuns(w io.Writer, res *trialResult) error {
 // writePairs writes the comparisons of all policies with each other.
 func writePairs(w io.Writer, res *trialResult) error {
 	c := csv.NewWriter(w)
-	if err := c.Write([]string{"boat", "first", "second", "weathers", "saved_mean_min", "interval_lo_min", "interval_hi_min", "saved_median_min", "saved_p10_min", "saved_p90_min", "first_faster_share"}); err != nil {
+	if err := c.Write([]string{"boat", "first", "second", "weathers", "saved_mean_min", "interval_lo_min", "interval_hi_min", "saved_median_min", "saved_p10_min", "saved_p90_min", "first_faster_share", "joint_interval_lo_min", "joint_interval_hi_min"}); err != nil {
 		return err
 	}
 	f := func(x float64) string { return strconv.FormatFloat(x, 'f', 3, 64) }
 	for _, s := range res.sum.Boats {
 		for _, p := range s.Pairs {
-			if err := c.Write([]string{s.Boat, p.A, p.B, strconv.Itoa(p.N), f(p.SavedBy.Mean), f(p.Mean.Lo), f(p.Mean.Hi), f(p.SavedBy.Median), f(p.SavedBy.P10), f(p.SavedBy.P90), f(p.AWins)}); err != nil {
+			if err := c.Write([]string{s.Boat, p.A, p.B, strconv.Itoa(p.N), f(p.SavedBy.Mean), f(p.Mean.Lo), f(p.Mean.Hi), f(p.SavedBy.Median), f(p.SavedBy.P10), f(p.SavedBy.P90), f(p.AWins), f(p.Joint.Lo), f(p.Joint.Hi)}); err != nil {
 				return err
 			}
 		}

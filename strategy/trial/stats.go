@@ -14,6 +14,10 @@ type Interval struct {
 	Hi float64 `json:"hi"`
 }
 
+func (iv Interval) holds(x float64) bool { return iv.Lo <= x && x <= iv.Hi }
+
+func (iv Interval) reversed() Interval { return Interval{-iv.Hi, -iv.Lo} }
+
 // Spread describes a sample.
 type Spread struct {
 	Median float64 `json:"median"`
@@ -74,67 +78,95 @@ type Bootstrap struct {
 
 const fewBlocks = 10
 
+// blocks is a sample by its blocks.
+type blocks struct {
+	means    []float64 // of the blocks that begin at each value
+	n        float64   // blocks that the sample holds
+	mean, se float64   // of the sample
+	least    Interval  // its smallest and largest value
+}
+
+// block is the length of the blocks of a sample of n values.
+func (b Bootstrap) block(n int) int { return min(max(b.Block, 1), n/2) }
+
+// rng is the same for samples of equal length.
+func (b Bootstrap) rng(x []float64) *rand.Rand {
+	return rand.New(rand.NewPCG(b.Seed, uint64(len(x))<<20+uint64(b.block(len(x)))))
+}
+
+func (b Bootstrap) blocks(x []float64) blocks {
+	n := len(x)
+	block := b.block(n)
+	s := blocks{means: make([]float64, n), n: float64(n / block), mean: mean(x), least: Interval{slices.Min(x), slices.Max(x)}}
+	for i := range s.means {
+		for k := range block {
+			s.means[i] += x[(i+k)%n] / float64(block)
+		}
+	}
+	var ss float64
+	for _, v := range s.means {
+		ss += (v - s.mean) * (v - s.mean)
+	}
+	s.se = math.Sqrt(ss / float64(n) / (s.n - 1))
+	return s
+}
+
+func (b Bootstrap) resamples() int {
+	if b.Resamples > 0 {
+		return b.Resamples
+	}
+	return 2000
+}
+
+func (b Bootstrap) level() float64 { return orDefault(b.Level, 0.95) }
+
+// student is the quantile of Student's t that the middle share level lies below.
+func (s *blocks) student(level float64) float64 {
+	return distuv.StudentsT{Sigma: 1, Nu: s.n - 1}.Quantile(0.5 + level/2)
+}
+
+// known reports whether all there is to say of the mean of x is that it is x's
+// first value: a sample of one, or of equal values.
+func known(x []float64) bool { return len(x) < 2 || slices.Min(x) == slices.Max(x) }
+
 // Mean returns the mean of x and its interval. The interval of a sample whose
 // values are all equal is that value; of a single value nothing is known, and
 // the interval is the value too.
 func (b Bootstrap) Mean(x []float64) (float64, Interval) {
-	n := len(x)
-	m := mean(x)
-	if n < 2 {
+	if known(x) {
+		m := mean(x[:min(1, len(x))])
 		return m, Interval{m, m}
 	}
-	if slices.Min(x) == slices.Max(x) {
-		return x[0], Interval{x[0], x[0]}
-	}
-	level := orDefault(b.Level, 0.95)
-	block := min(max(b.Block, 1), n/2)
-	blocks := n / block
-	means := make([]float64, n) // of the blocks that begin at each value
-	for i := range means {
-		for k := range block {
-			means[i] += x[(i+k)%n] / float64(block)
+	s := b.blocks(x)
+	if s.n < fewBlocks {
+		if s.n < 2 || s.se == 0 {
+			return s.mean, s.least
 		}
+		q := s.student(b.level())
+		return s.mean, Interval{s.mean - q*s.se, s.mean + q*s.se}
 	}
-	var ss float64
-	for _, v := range means {
-		ss += (v - m) * (v - m)
-	}
-	k := float64(blocks)
-	se := math.Sqrt(ss / float64(n) / (k - 1))
-	if blocks < fewBlocks {
-		if k < 2 || se == 0 {
-			return m, Interval{slices.Min(x), slices.Max(x)}
-		}
-		q := distuv.StudentsT{Sigma: 1, Nu: k - 1}.Quantile(0.5 + level/2)
-		return m, Interval{m - q*se, m + q*se}
-	}
-	resamples := b.Resamples
-	if resamples <= 0 {
-		resamples = 2000
-	}
-	ratios := make([]float64, 0, resamples)
-	drawn := make([]float64, blocks)
-	src := rand.NewPCG(b.Seed, uint64(n)<<20+uint64(block))
-	rng := rand.New(src)
-	for range resamples {
+	ratios := make([]float64, 0, b.resamples())
+	drawn := make([]float64, int(s.n))
+	rng := b.rng(x)
+	for range b.resamples() {
 		var sum, sq float64
 		for j := range drawn {
-			drawn[j] = means[rng.IntN(n)]
+			drawn[j] = s.means[rng.IntN(len(x))]
 			sum += drawn[j]
 		}
-		mm := sum / k
+		m := sum / s.n
 		for _, v := range drawn {
-			sq += (v - mm) * (v - mm)
+			sq += (v - m) * (v - m)
 		}
-		if s := math.Sqrt(sq / k / (k - 1)); s > 0 {
-			ratios = append(ratios, (mm-m)/s)
+		if se := math.Sqrt(sq / s.n / (s.n - 1)); se > 0 {
+			ratios = append(ratios, (m-s.mean)/se)
 		}
 	}
-	if len(ratios) < resamples/2 {
-		return m, Interval{slices.Min(x), slices.Max(x)}
+	if len(ratios) < b.resamples()/2 {
+		return s.mean, s.least
 	}
 	slices.Sort(ratios)
-	return m, Interval{m - se*Quantile(ratios, 0.5+level/2), m - se*Quantile(ratios, 0.5-level/2)}
+	return s.mean, Interval{s.mean - s.se*Quantile(ratios, 0.5+b.level()/2), s.mean - s.se*Quantile(ratios, 0.5-b.level()/2)}
 }
 
 // Differences returns a − b for each pair of values.

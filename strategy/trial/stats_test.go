@@ -82,6 +82,66 @@ func TestCoverage(t *testing.T) {
 	}
 }
 
+// TestJointCoverage: six policies of equal mean sail the same weathers. All
+// fifteen joint intervals of their differences hold zero at once about as often
+// as the level says; the single ones far less often.
+func TestJointCoverage(t *testing.T) {
+	const rounds, policies = 300, 6
+	for _, tc := range []struct {
+		name   string
+		n      int
+		skew   bool
+		lo, hi float64
+	}{{"normal-5", 5, false, 0.93, 1}, {"normal-12", 12, false, 0.92, 0.985}, {"normal-40", 40, false, 0.92, 0.985}, {"skewed-40", 40, true, 0.91, 0.985}} {
+		joint, single := 0, 0
+		for round := range rounds {
+			r := rand.New(rand.NewPCG(29, uint64(round)))
+			times := make([][]float64, policies)
+			for i := range times {
+				times[i] = make([]float64, tc.n)
+			}
+			for w := range tc.n {
+				weather := r.ExpFloat64() - 1
+				for i := range times {
+					if tc.skew { // what the weather does to each differs too
+						times[i][w] = float64(i)*weather + r.ExpFloat64()
+					} else {
+						times[i][w] = 10*weather + r.NormFloat64()
+					}
+				}
+			}
+			b := Bootstrap{Resamples: 400, Seed: uint64(round)}
+			var diffs [][]float64
+			for i := range times {
+				for j := range i {
+					diffs = append(diffs, Differences(times[i], times[j]))
+				}
+			}
+			all, each := 1, 1
+			for k, iv := range b.Joint(diffs) {
+				_, alone := b.Mean(diffs[k])
+				if !iv.holds(0) {
+					all = 0
+				}
+				if !alone.holds(0) {
+					each = 0
+				}
+				if iv.Lo > alone.Lo || iv.Hi < alone.Hi {
+					t.Fatalf("%s: the joint interval %v is narrower than the single one %v", tc.name, iv, alone)
+				}
+			}
+			joint += all
+			single += each
+		}
+		validation.Band(t, validation.Row{Package: "strategy/trial", ID: "joint-coverage-" + tc.name,
+			Quantity: fmt.Sprintf("share of rounds in which all 15 joint 95 %% intervals of six equal policies hold zero, %d weathers", tc.n),
+			Got:      float64(joint) / rounds, Source: "known means of drawn samples", Kind: validation.Analytic}, tc.lo, tc.hi)
+		if share := float64(single) / rounds; share > 0.8 {
+			t.Errorf("%s: all single intervals hold zero in %.2f of rounds: the case asks nothing of the joint ones", tc.name, share)
+		}
+	}
+}
+
 func TestQuantileAndSpread(t *testing.T) {
 	for i, tc := range []struct {
 		x    []float64

@@ -65,27 +65,6 @@ type PolicySummary struct {
 	WorstMin     float64 `json:"worst_regret_min"`
 }
 
-// PairSummary compares two policies on the weathers that both finished.
-type PairSummary struct {
-	A       string   `json:"a"`
-	B       string   `json:"b"`
-	N       int      `json:"n"`
-	SavedBy Spread   `json:"a_saves_min"` // time of b − time of a
-	Mean    Interval `json:"mean_interval_min"`
-	AWins   float64  `json:"a_wins_share"` // a tie counts half
-	Certain bool     `json:"certain"`      // the interval does not hold 0
-}
-
-// Reversed is the comparison of b with a.
-func (p PairSummary) Reversed() PairSummary {
-	p.A, p.B = p.B, p.A
-	s := p.SavedBy
-	p.SavedBy = Spread{Median: -s.Median, P10: -s.P90, P90: -s.P10, Mean: -s.Mean}
-	p.Mean = Interval{-p.Mean.Hi, -p.Mean.Lo}
-	p.AWins = 1 - p.AWins
-	return p
-}
-
 // Separation says which weathers tell two policies apart.
 type Separation struct {
 	A     string       `json:"a"`
@@ -282,11 +261,7 @@ func (z *Summarizer) boat(out *BoatSummary, records []Record, boat int, boot Boo
 	if len(order) > 1 {
 		out.Second = order[1]
 	}
-	for i := range cols {
-		for j := i + 1; j < len(cols); j++ {
-			out.Pairs = append(out.Pairs, pair(cols[i], cols[j], z.Weathers, boot))
-		}
-	}
+	out.Pairs = pairs(cols, common, z.Weathers, boot)
 	if out.Second >= 0 {
 		out.Split = z.Separate(records, boat, out.Best, out.Second)
 	}
@@ -314,26 +289,6 @@ func (z *Summarizer) winners(out *BoatSummary, cols []column, common []int) {
 			out.Policies[i].WonShare += 1 / float64(len(won)) / float64(len(common))
 		}
 	}
-}
-
-func pair(a, b column, weathers int, boot Bootstrap) PairSummary {
-	both := arrivedAll([]column{a, b}, weathers)
-	d := scaled(Differences(pick(b, both, timeS), pick(a, both, timeS)), 1.0/60)
-	p := PairSummary{A: a.name, B: b.name, N: len(both), SavedBy: NewSpread(d)}
-	_, p.Mean = boot.Mean(d)
-	p.Certain = len(both) > 1 && (p.Mean.Lo > 0 || p.Mean.Hi < 0)
-	for _, v := range d {
-		switch {
-		case v*60 > tieS:
-			p.AWins++
-		case v*60 >= -tieS:
-			p.AWins += 0.5
-		}
-	}
-	if len(d) > 0 {
-		p.AWins /= float64(len(d))
-	}
-	return p
 }
 
 func scaled(x []float64, by float64) []float64 {
