@@ -2,6 +2,7 @@ package vpp
 
 import (
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -70,6 +71,68 @@ func TestLoadLimitHolds(t *testing.T) {
 		if slowed == 0 {
 			t.Errorf("%s: the load limit never ruled; the test looks at nothing", name)
 		}
+	}
+}
+
+// TestLoadLimitHoldsAnywhere: at random points, reached from below and kept from
+// above, with all sails or one set aboard, a gust keeps within the load limit: the
+// balances solved anew at the gust's boat speed, with the sails in use at full
+// power.
+func TestLoadLimitHoldsAnywhere(t *testing.T) {
+	n := 60
+	if testing.Short() {
+		n = 10
+	}
+	r := rand.New(rand.NewPCG(5, 3))
+	worst := map[string]float64{}
+	for _, name := range []string{"small", "big"} {
+		whole := exampleBoat(t, name).Boat()
+		boats := []*Boat{whole}
+		for _, set := range whole.Rig.SailSets {
+			b, err := whole.WithSails(set.Name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			boats = append(boats, b)
+		}
+		settings := whole.Settings()[1:]
+		slowed := 0
+		for _, b := range boats {
+			m, err := NewModel(b, NoFactors())
+			if err != nil {
+				t.Fatal(err)
+			}
+			s := m.NewSolver()
+			for range n {
+				c := cond(14+24*r.Float64(), 40+140*r.Float64(), 0)
+				if r.IntN(2) == 0 {
+					c.HsM = 5 * r.Float64()
+				}
+				s.set(c, settings[r.IntN(len(settings))], FoilSetting{})
+				s.march(false)
+				for _, above := range []bool{false, true} {
+					var out steadyState
+					if s.steady(&out, above) != Solved {
+						continue
+					}
+					if out.rule == ruleFoilLoad {
+						slowed++
+					}
+					x := out.node.x
+					var gust balance
+					if _, ok := s.netAt(out.node.v*b.Limits.GustFactor, out.node.at, 1, &x, &gust); ok {
+						worst[name] = max(worst[name], s.foilPeak(&gust)/b.Limits.MaxFoilLoadN)
+					}
+				}
+			}
+		}
+		if slowed < n/2 {
+			t.Errorf("%s: the load limit ruled %d times only; the test looks at little", name, slowed)
+		}
+		validation.Band(t, validation.Row{
+			Package: "vpp", ID: "load-limit-" + name, Quantity: "greatest foil load in a gust over the limit, states that are allowed, boat file " + name, Got: worst[name],
+			Source: "balances solved anew at the gust's boat speed", Kind: validation.Symmetry,
+		}, 0.9, 1+1.5*gustTol)
 	}
 }
 

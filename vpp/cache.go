@@ -15,7 +15,7 @@ import (
 
 // modelVersion names the equations; it is part of the cache key, and changes
 // whenever results may.
-const modelVersion = "12"
+const modelVersion = "13"
 
 // CacheKey is the content hash of all that a speed table depends on: boat,
 // factors, grid and version of the model. Of what people do on board only the

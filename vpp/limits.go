@@ -94,15 +94,14 @@ func (s *Solver) steady(out *steadyState, above bool) Status {
 	}
 	v, rule := s.slowed(&out.node, above)
 	if rule != ruleNone && v < out.node.v {
-		held := false
-		for _, k := range [...]float64{1, 0.97, 0.93, 0.88, 0.8, 0.7, 0.6, 0.5} {
-			if held = s.hold(&out.node, v*k, &out.share); held {
-				break
-			}
-			if above && n > 1 {
-				// At that speed the boat falls back to its slower state.
-				return s.steady(out, false)
-			}
+		held := s.hold(&out.node, v, &out.share)
+		if !held && above && n > 1 {
+			// At that speed the boat falls back to its slower state.
+			return s.steady(out, false)
+		}
+		held = held || s.holdBelow(out, 0.97*v)
+		if held && rule == ruleFoilLoad {
+			held = s.easeForGust(out)
 		}
 		if !held {
 			return Unsolved
@@ -115,6 +114,17 @@ func (s *Solver) steady(out *steadyState, above bool) Status {
 		return Refused
 	}
 	return Solved
+}
+
+// holdBelow eases the sails until the boat is steady at speed v, or as little
+// below it as there is a solution.
+func (s *Solver) holdBelow(out *steadyState, v float64) bool {
+	for _, k := range [...]float64{1, 0.96, 0.91, 0.82, 0.72, 0.62, 0.52} {
+		if s.hold(&out.node, v*k, &out.share) {
+			return true
+		}
+	}
+	return false
 }
 
 func (s *Solver) ends() (first, last *node) {
@@ -136,6 +146,9 @@ func (s *Solver) immersionsPerHour(b *balance, v float64) float64 {
 	return b.immersion * encounterHz(s.cond.HsM, s.cond.waveAngle(), v) * units.SPerHour
 }
 
+// slowestShare is how far below its free speed bow immersions may hold the boat.
+const slowestShare = 0.6
+
 // wouldSlow reports whether a limit slows the boat at nd; one more balance.
 func (s *Solver) wouldSlow(nd *node) bool {
 	l := &s.m.boat.Limits
@@ -156,41 +169,6 @@ func (s *Solver) wouldSlow(nd *node) bool {
 	return s.foilPeak(&b) > l.MaxFoilLoadN
 }
 
-// foilPeak is the foil load that the crew counts on: mean and waves.
-func (s *Solver) foilPeak(b *balance) float64 {
-	return b.foilN + s.m.boat.Limits.WaveLoadDeviations*b.foilRms
-}
-
-// slowestShare is how far below its free speed bow immersions may hold the boat.
-const slowestShare = 0.6
-
-// loadStepMS is the step in which the foil load is followed down the curve.
-const loadStepMS = 0.15
-
-// peakLoad is the greatest foil load on the marched curve between two speeds;
-// straight between the curve's nodes, held beyond.
-func (s *Solver) peakLoad(from, to float64) float64 {
-	peak, prev := 0.0, (*node)(nil)
-	for i := range s.nodes {
-		k := &s.nodes[i]
-		if !k.ok {
-			continue
-		}
-		if prev != nil {
-			if a, b := max(from, prev.v), min(to, k.v); a <= b {
-				la := s.foilPeak(&prev.bal)
-				slope := (s.foilPeak(&k.bal) - la) / (k.v - prev.v)
-				peak = max(peak, la+slope*(a-prev.v), la+slope*(b-prev.v))
-			}
-		}
-		prev = k
-	}
-	if prev != nil && from > prev.v {
-		peak = s.foilPeak(&prev.bal)
-	}
-	return peak
-}
-
 // slowed returns the speed to which limits hold the boat, and the limit. A boat
 // that comes from below is held where the foil load first passes its limit, also
 // when it would fall again at the speeds beyond: the crew does not sail through
@@ -204,22 +182,8 @@ func (s *Solver) slowed(nd *node, above bool) (v float64, rule int) {
 		if above {
 			from = v
 		}
-		if s.peakLoad(from, v*l.GustFactor) > l.MaxFoilLoadN {
-			lo := v
-			for ; lo > s.nodes[0].v; lo -= loadStepMS {
-				if s.peakLoad(min(from, lo), lo*l.GustFactor) <= l.MaxFoilLoadN {
-					break
-				}
-			}
-			hi := lo + loadStepMS
-			for range 20 {
-				if mid := 0.5 * (lo + hi); s.peakLoad(min(from, mid), mid*l.GustFactor) > l.MaxFoilLoadN {
-					hi = mid
-				} else {
-					lo = mid
-				}
-			}
-			v, rule = max(lo, s.nodes[0].v), ruleFoilLoad
+		if u := s.slowedByLoad(nd, from); u < v {
+			v, rule = u, ruleFoilLoad
 		}
 	}
 	rate := s.immersionsPerHour(&nd.bal, nd.v)

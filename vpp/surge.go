@@ -59,6 +59,7 @@ type Solver struct {
 	last       node
 	haveLast   bool
 	eq         [4]node // equilibria of the marched curve
+	loads      []loadKnot
 }
 
 type candidate struct {
@@ -77,7 +78,8 @@ func (m *Model) NewSolver() *Solver { return m.newSolver(surgeSpeeds()) }
 func (m *Model) newSolver(speeds []float64) *Solver {
 	s := &Solver{
 		m: m, nodes: make([]node, len(speeds)), sps: make([]speedState, len(speeds)),
-		cand: make([]candidate, len(m.sails)*len(m.righting)),
+		cand:  make([]candidate, len(m.sails)*len(m.righting)),
+		loads: make([]loadKnot, 0, len(speeds)+10),
 	}
 	for i, v := range speeds {
 		s.nodes[i].v = v
