@@ -78,8 +78,10 @@ func runBoat(o *boatOptions, s streams) error {
 			DisplacementKg float64   `json:"displacement_kg"`
 			SailSets       []string  `json:"sail_sets"`
 			Settings       []setting `json:"foil_settings"`
+			Warnings       []string  `json:"warnings"`
 			Inputs         []input   `json:"inputs"`
-		}{Name: boat.Name, DisplacementKg: boat.Hull.DisplacementKg, Inputs: []input{in}}
+			Version        string    `json:"version"`
+		}{Name: boat.Name, DisplacementKg: boat.Hull.DisplacementKg, Warnings: []string{}, Inputs: []input{in}, Version: version()}
 		for _, x := range boat.Rig.SailSets {
 			out.SailSets = append(out.SailSets, x.Name)
 		}

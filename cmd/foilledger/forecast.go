@@ -62,8 +62,9 @@ func forecastShow(ctx context.Context, names []string, asJSON bool, s streams) e
 		return printJSON(s.out, struct {
 			Fields   []weather.FieldSummary `json:"fields"`
 			Warnings []string               `json:"warnings"`
+			Inputs   []input                `json:"inputs"`
 			Version  string                 `json:"version"`
-		}{d.Fields, append([]string{}, d.Warnings...), version()})
+		}{d.Fields, append([]string{}, d.Warnings...), forecastInputs(d.Inputs), version()})
 	}
 	var rows [][]string
 	last := ""
@@ -97,6 +98,15 @@ func forecastShow(ctx context.Context, names []string, asJSON bool, s streams) e
 		fmt.Fprintln(s.out, wrap("warning: "+w, 78, "  "))
 	}
 	return nil
+}
+
+// forecastInputs are the files of a forecast as results name them.
+func forecastInputs(files []weather.Input) []input {
+	out := []input{}
+	for _, in := range files {
+		out = append(out, input{in.File, in.SHA256})
+	}
+	return out
 }
 
 // codings says how the fields are coded, one line for each way.

@@ -168,8 +168,9 @@ func forecastAt(ctx context.Context, names []string, o *atOptions, s streams) er
 			Members  int        `json:"members"` // of an ensemble, 0: none
 			Samples  []placeRow `json:"samples"`
 			Warnings []string   `json:"warnings"`
+			Inputs   []input    `json:"inputs"`
 			Version  string     `json:"version"`
-		}{o.lat, o.lon, ensembleSize(fc), known, append([]string{}, fc.Warnings...), version()})
+		}{o.lat, o.lon, ensembleSize(fc), known, append([]string{}, fc.Warnings...), forecastInputs(fc.Inputs), version()})
 	}
 	printPlace(s, fc, rows)
 	if o.out != "" {

@@ -167,12 +167,12 @@ func printResult(s streams, q *question, res *result) error {
 				n++
 				a := res.actionJSON(c, p, "")
 				speed := fmt.Sprintf("%.0f", a.BSPKn)
-				if a.CeilingKn > 0 && a.BSPKn > a.CeilingKn {
-					speed += fmt.Sprintf(">%.0f", a.CeilingKn)
+				if slow := fmt.Sprintf("%.0f", a.CeilingKn); a.CeilingKn > 0 && a.BSPKn > a.CeilingKn && slow != speed {
+					speed += ">" + slow
 				}
 				rows = append(rows, []string{
 					fmt.Sprint(n), timeAt(res.source, c.TimeS).Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM),
-					shortSide(a.Side), a.Action, shortSetting(a.To), fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), speed, fmt.Sprintf("%.0f", a.LostS),
+					shortSide(a.Side), a.Action, shortSetting(a.To), fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), speed, wholeSeconds(a.LostS),
 				})
 			}
 			why = append(why, fmt.Sprintf("%s  %s.", timeAt(res.source, c.TimeS).Format("Jan 02 15:04"), res.reasons[i]))
@@ -287,6 +287,9 @@ func (res *result) ledgerOf(k int) *strategy.Ledger {
 // shortSetting is a foil's setting in a narrow table: extension and rake.
 func shortSetting(to string) string { return strings.Replace(to, ", rake ", ", ", 1) }
 
+// wholeSeconds writes seconds without a sign before naught.
+func wholeSeconds(s float64) string { return fmt.Sprintf("%.0f", math.Round(s)+0) }
+
 // shortSide is a side of the boat in a narrow table.
 func shortSide(side string) string {
 	if side == "starboard" {
@@ -302,7 +305,7 @@ func printByHand(w io.Writer, res *result) {
 	for _, a := range res.actionsJSON(res.hand.log, nil) {
 		t, _ := time.Parse(time.RFC3339, a.Time)
 		rows = append(rows, []string{t.Format("Jan 02 15:04"), fmt.Sprintf("%.0f", a.DistanceNM), shortSide(a.Side), a.Action, shortSetting(a.To),
-			fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), fmt.Sprintf("%.0f", a.BSPKn), fmt.Sprintf("%.0f", a.LostS)})
+			fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), fmt.Sprintf("%.0f", a.BSPKn), wholeSeconds(a.LostS)})
 	}
 	table(w, []string{"<time", "nm", "<side", "<action", "<to", "wind", "kn", "s lost"}, rows)
 }

@@ -88,7 +88,7 @@ func runSpeeds(ctx context.Context, o *speedsOptions, s streams) error {
 		defer dest.discard()
 	}
 	if o.point {
-		return speedsPoint(ctx, o, boat, dest, s)
+		return speedsPoint(ctx, o, boat, in, dest, s)
 	}
 	f, err := buildFleet(ctx, boat, o.cache, newProgress(s))
 	if err != nil {
@@ -103,7 +103,7 @@ func runSpeeds(ctx context.Context, o *speedsOptions, s streams) error {
 			return err
 		}
 	}
-	return printSpeeds(o, boat, f.table, s)
+	return printSpeeds(o, boat, in, f.table, s)
 }
 
 // chooseSails leaves the named sail sets aboard; all when names is empty.

@@ -42,6 +42,8 @@ type pointJSON struct {
 	DragN        map[string]float64 `json:"drag_n"`
 	Flight       *flightJSON        `json:"flight,omitempty"`
 	Sensitivity  []effectJSON       `json:"sensitivity,omitempty"`
+	Warnings     []string           `json:"warnings"`
+	Inputs       []input            `json:"inputs"`
 	Version      string             `json:"version"`
 }
 
@@ -130,7 +132,7 @@ func findPoint(o *speedsOptions, boat *vpp.Boat, m *vpp.Model) (*operatingPoint,
 }
 
 // speedsPoint answers for one operating point.
-func speedsPoint(ctx context.Context, o *speedsOptions, boat *vpp.Boat, dest *folder, s streams) error {
+func speedsPoint(ctx context.Context, o *speedsOptions, boat *vpp.Boat, in input, dest *folder, s streams) error {
 	m, err := vpp.NewModel(boat, vpp.NoFactors())
 	if err != nil {
 		return err
@@ -140,6 +142,7 @@ func speedsPoint(ctx context.Context, o *speedsOptions, boat *vpp.Boat, dest *fo
 		return err
 	}
 	j := p.json(o)
+	j.Inputs = []input{in}
 	var effects []vpp.Effect
 	if o.details || dest != nil {
 		if p.leeward.Extension > 0 {
@@ -206,8 +209,26 @@ func (p *operatingPoint) json(o *speedsOptions) *pointJSON {
 		HullLoad: q.HullLoad, RiseM: q.RiseM, FoilLiftT: units.TonnesForce(q.FoilLiftN), FoilLoadT: units.TonnesForce(q.FoilLoadN),
 		Immersions: q.BowImmersionsPerHour, Sail: q.Sail, CantDeg: units.Deg(q.CantRad), BallastKg: q.BallastKg,
 		Depower: q.Depower, RuledBy: q.RuledBy, Status: p.status.String(), Extrapolated: append([]string{}, q.Extrapolated...),
-		ForcesN: q.Forces.Map(), DragN: q.Drag.Map(), Version: version(),
+		ForcesN: q.Forces.Map(), DragN: q.Drag.Map(), Warnings: p.warnings(), Version: version(),
 	}
+}
+
+// warnings say what is to be minded about the point.
+func (p *operatingPoint) warnings() []string {
+	out := []string{}
+	switch p.status {
+	case vpp.Refused:
+		out = append(out, "a limit refuses this state: "+p.point.RuledBy)
+	case vpp.NoGo:
+		out = append(out, "no way can be made")
+	}
+	if p.aboveMS > p.point.BSPMS+units.MS(0.05) {
+		out = append(out, "a boat that comes from above keeps a higher speed")
+	}
+	if len(p.point.Extrapolated) > 0 {
+		out = append(out, "terms used outside their published range: "+strings.Join(p.point.Extrapolated, ", "))
+	}
+	return out
 }
 
 // tidy takes the dust of unit conversion off a number.
@@ -261,7 +282,7 @@ func printPoint(o *speedsOptions, p *operatingPoint, j *pointJSON, s streams) {
 		{"foil load, normal", fmt.Sprintf("%.2f", j.FoilLoadT), "tf"}, {"bow immersions", fmt.Sprintf("%.0f", j.Immersions), "per h"},
 		{"sails' lift used", fmt.Sprintf("%.0f", 100*j.Depower), "%"},
 	}
-	if j.BSPAboveKn > j.BSPKn+0.05 {
+	if p.aboveMS > p.point.BSPMS+units.MS(0.05) {
 		rows = append(rows, []string{"speed kept from above", fmt.Sprintf("%.1f", j.BSPAboveKn), "kn"})
 	}
 	table(w, []string{"<state", "value", "<unit"}, rows)

@@ -142,7 +142,7 @@ func leanRows(t *vpp.Table) []leanRow {
 }
 
 // printSpeeds prints the table of speeds with foils in and at the best setting.
-func printSpeeds(o *speedsOptions, boat *vpp.Boat, t *vpp.Table, s streams) error {
+func printSpeeds(o *speedsOptions, boat *vpp.Boat, in input, t *vpp.Table, s streams) error {
 	rows, flights, leans := speedRows(t), flightRows(t), leanRows(t)
 	if o.json {
 		var sails []string
@@ -157,8 +157,10 @@ func printSpeeds(o *speedsOptions, boat *vpp.Boat, t *vpp.Table, s streams) erro
 			Extrapol  []leanRow   `json:"extrapolated"`
 			Unsolved  int         `json:"unsolved_points"`
 			OutFolder string      `json:"out,omitempty"`
+			Warnings  []string    `json:"warnings"`
+			Inputs    []input     `json:"inputs"`
 			Version   string      `json:"version"`
-		}{boat.Name, sails, rows, flights, leans, t.Failed(), o.out, version()})
+		}{boat.Name, sails, rows, flights, leans, t.Failed(), o.out, tableWarnings(t), []input{in}, version()})
 	}
 	w := s.out
 	fmt.Fprintf(w, "%s\n\n", wrap(boat.Name+": boat speed with foils in and at the best setting of the leeward foil, in the sea that such a wind raises over some hours", 80, ""))
@@ -181,8 +183,8 @@ func printSpeeds(o *speedsOptions, boat *vpp.Boat, t *vpp.Table, s streams) erro
 		fmt.Fprintf(w, "\n%s\n", wrap(bestFlightWords(flights), 80, ""))
 	}
 	printLeans(w, leans, o.details)
-	if t.Failed() > 0 {
-		fmt.Fprintf(w, "\n%d points were not solved and took their neighbour's values.\n", t.Failed())
+	for _, x := range tableWarnings(t) {
+		fmt.Fprintf(w, "\n%s\n", wrap("warning: "+x, 80, "  "))
 	}
 	if o.out != "" {
 		fmt.Fprintf(w, "\nWritten to %s: open %s first.\n", o.out, speedsPage)
@@ -190,6 +192,14 @@ func printSpeeds(o *speedsOptions, boat *vpp.Boat, t *vpp.Table, s streams) erro
 		fmt.Fprintf(w, "\nMore: --details; charts and a page to play with: --out FOLDER.\n")
 	}
 	return nil
+}
+
+// tableWarnings say what is to be minded about the table.
+func tableWarnings(t *vpp.Table) []string {
+	if t.Failed() == 0 {
+		return []string{}
+	}
+	return []string{fmt.Sprintf("%d points were not solved and took their neighbour's values", t.Failed())}
 }
 
 // bestFlightWords names the least wind in which any setting flies, by angle.
