@@ -75,6 +75,13 @@ func (p *Problem) priceIn(s *step, k int, b *bin, s0, s1 int, q0, q1 *binPace, o
 	if q1.AlongMS > 0 {
 		current, _ := b.sea.current(s.courseRad)
 		out.DistanceM = math.Max(0, (out.TimeS-out.LostS)*(q1.AlongMS-current)+current*out.TimeS)
+		// On a course that is beaten or gybed the scene's one angle suits the foils
+		// in; a state that goes best at another is better than it looks there. No
+		// change takes the boat further than sailing at the better of both paces.
+		if most := out.TimeS * math.Max(q0.AlongMS, q1.AlongMS); out.DistanceM > most {
+			out.addWorking((out.DistanceM - most) / q1.AlongMS)
+			out.DistanceM = most
+		}
 		out.effectS = out.TimeS - out.DistanceM/q1.AlongMS
 	} else {
 		out.DistanceM, out.LostS, out.effectS = 0, out.TimeS, out.TimeS

@@ -364,6 +364,24 @@ func (sc *scene) run(p *Price, s0 State, f0, f1 *profile) {
 	p.LostS = math.Min(p.LostS, p.TimeS)
 }
 
+// addWorking adds time lost to the actions, in proportion to the work.
+func (p *Price) addWorking(lostS float64) {
+	sum := 0.0
+	for _, q := range p.Parts() {
+		sum += q.WorkS
+	}
+	p.LostS += lostS
+	for i := range p.n {
+		q := &p.parts[i]
+		share := 1 / float64(p.n)
+		if sum > 0 {
+			share = q.WorkS / sum
+		}
+		q.WorkingS += lostS * share
+		q.LostS += lostS * share
+	}
+}
+
 // blend mixes the share w of another price of the same change into p.
 func (p *Price) blend(o *Price, w float64) {
 	mix := func(a *float64, b float64) { *a += w * (b - *a) }
