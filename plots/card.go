@@ -5,6 +5,8 @@ import (
 	"image/color"
 	"math"
 	"reflect"
+	"slices"
+	"strings"
 )
 
 // Paper is the sheet of a rule card, portrait.
@@ -47,12 +49,23 @@ func CardChart(d *RuleCard, paper Paper) (Chart, error) {
 		Alt:  fmt.Sprintf("Rule card for %s: foils in or out and rake by true wind speed and true wind angle.", d.Boat),
 		wide: w, tall: h, tallNarrow: h * NarrowWidth / w,
 	}
+	low := 0.0
+	list := func(s *sheet) { low = drawCardList(s, d) }
+	c.draw = list
+	c.paint(&measure{}, Narrow)
+	c.tallNarrow -= low
 	// The largest type and the highest rows that fit, found on nothing but the
 	// measure of the texts.
 	for _, scale := range []float64{1, 0.92, 0.85} {
 		for _, row := range []float64{40, 36, 32, 28, 25, 22} {
 			fits := false
-			c.draw = func(s *sheet) { fits = drawCard(s, d, scale, row) }
+			c.draw = func(s *sheet) {
+				if s.narrow {
+					list(s)
+				} else {
+					fits = drawCard(s, d, scale, row)
+				}
+			}
 			if c.paint(&measure{}, Wide); fits {
 				return c, nil
 			}
@@ -79,7 +92,7 @@ func drawCard(s *sheet, d *RuleCard, scale, row float64) bool {
 	para(let(15*k, true), d.Title, m)
 	para(let(9.5*k, false), d.Boat, m)
 	y -= 3 * k
-	para(let(9.5*k, false), "Down: true wind speed. Across: true wind angle from the bow. Grey: leeward foil OUT (BOTH: the windward one too) and its rake; below, how long the wind must last for it to pay. White: foils in."+hatched(d), m)
+	para(let(9.5*k, false), "Down: true wind speed. Across: true wind angle from the bow. Grey: leeward foil OUT (BOTH: the windward one too) and its rake; below, how long the wind must last for it to pay. White: foils in."+explained(d), m)
 	y -= 16 * k
 
 	x0 := m + 46*k
@@ -96,18 +109,12 @@ func drawCard(s *sheet, d *RuleCard, scale, row float64) bool {
 		}
 		fits = false
 	}
-	band := func(b Band, end float64) string {
-		if b.To >= end {
-			return fmt.Sprintf("%g +", b.From)
-		}
-		return fmt.Sprintf("%g–%g", b.From, b.To)
-	}
 	for j, b := range d.TWABandsDeg {
-		put(let(10*k, true), x0+(float64(j)+0.5)*cw, y+8*k, band(b, 360)+"°", cw)
+		put(let(10*k, true), x0+(float64(j)+0.5)*cw, y+8*k, bandWords(b, 360)+"°", cw)
 	}
 	rule := stroke{col: black, width: 0.8}
 	for i, b := range d.TWSBandsKn {
-		put(let(10*k, true), (m+x0)/2, y-(float64(i)+0.5)*ch, band(b, openEnd)+" kn", x0-m)
+		put(let(10*k, true), (m+x0)/2, y-(float64(i)+0.5)*ch, bandWords(b, openEnd)+" kn", x0-m)
 	}
 	for _, r := range joined(d.Cells) {
 		q := box{x0 + float64(r.j0)*cw, y - float64(r.i1)*ch, x0 + float64(r.j1)*cw, y - float64(r.i0)*ch}
@@ -152,6 +159,51 @@ func drawCard(s *sheet, d *RuleCard, scale, row float64) bool {
 		}
 	}
 	y -= 5 * k
+	para(let(8.5*k, false), costWords(d), m)
+	y -= 3 * k
+	para(let(7.5*k, false), cautionWords(d), m)
+	para(let(7*k, false), "foilledger "+d.Version, m)
+	return fits && y >= m/2
+}
+
+// bandWords writes a band: "13–18", or "30 +" where it has no end.
+func bandWords(b Band, end float64) string {
+	if b.To >= end {
+		return fmt.Sprintf("%g +", b.From)
+	}
+	return fmt.Sprintf("%g–%g", b.From, b.To)
+}
+
+// openEnd is where a band of wind counts as having no end, knots.
+const openEnd = 90.0
+
+// explained explains the marks that are on a card and not on every card.
+func explained(d *RuleCard) string {
+	var taper, leave, refused bool
+	for _, row := range d.Cells {
+		for _, c := range row {
+			refused = refused || c.Refused
+			for _, a := range c.advices() {
+				taper = taper || a.Out && a.EachDeg > 0
+				leave = leave || !a.Out && a.Leave
+			}
+		}
+	}
+	out := ""
+	if taper {
+		out += " 5…2° by 12°: rake 5° at the box's lower angle (at 40° when it begins lower), a step less every 12°, down to 2°."
+	}
+	if leave {
+		out += " LEE IN: leeward foil in, the windward one as it is."
+	}
+	if refused {
+		out += " Hatched: beyond a limit, foils in."
+	}
+	return out
+}
+
+// costWords says what following the card costs.
+func costWords(d *RuleCard) string {
 	words := fmt.Sprintf("Following this card costs %.1f %% of passage time against the best possible.", d.RegretPercent)
 	if d.KeptPercent > 0 {
 		words += fmt.Sprintf(" It keeps %.0f %% of what foils can gain.", d.KeptPercent)
@@ -162,30 +214,20 @@ func drawCard(s *sheet, d *RuleCard, scale, row float64) bool {
 	if d.TestedOn != "" {
 		words += " Tested on: " + d.TestedOn + "."
 	}
-	para(let(8.5*k, false), words, m)
-	y -= 3 * k
-	all := ""
-	for _, c := range append(append([]string(nil), Cautions...), d.Cautions...) {
-		all += c + " "
-	}
-	para(let(7.5*k, false), all, m)
-	para(let(7*k, false), "foilledger "+d.Version, m)
-	return fits && y >= m/2
+	return words
 }
 
-// openEnd is where a band of wind counts as having no end, knots.
-const openEnd = 90.0
+func cautionWords(d *RuleCard) string {
+	return strings.Join(slices.Concat(Cautions, d.Cautions), " ")
+}
 
-// hatched explains the hatching where there is any.
-func hatched(d *RuleCard) string {
-	for _, row := range d.Cells {
-		for _, c := range row {
-			if c.Refused {
-				return " Hatched: beyond a limit, foils in."
-			}
-		}
+// advices lists what a cell says.
+func (c *RuleCell) advices() []CardAdvice {
+	out := []CardAdvice{c.CardAdvice}
+	if c.Sea != nil {
+		out = append(out, c.Sea.CardAdvice)
 	}
-	return ""
+	return out
 }
 
 // cells is a rectangle of cells, half-open.
@@ -216,32 +258,50 @@ type cellLine struct {
 }
 
 func cellLines(c RuleCell) []cellLine {
+	if c.Refused {
+		return []cellLine{{"in", 9, false}}
+	}
 	var out []cellLine
-	if !c.Out || c.Refused {
-		out = append(out, cellLine{"in", 9, false})
-	} else {
-		out = append(out, cellLine{settingWords(c.Out, c.Both, c.Extension, c.RakeDeg), 10, true})
-		if c.BreakEvenMin > 0 {
-			out = append(out, cellLine{span(c.BreakEvenMin), 8, false})
+	say := func(a *CardAdvice, size float64, bold bool) {
+		out = append(out, cellLine{settingWords(a), size, bold})
+		if a.Out && a.EachDeg > 0 {
+			out = append(out, cellLine{fmt.Sprintf("by %.0f°", a.EachDeg), 8, false})
 		}
 	}
+	if c.Out {
+		say(&c.CardAdvice, 10, true)
+	} else {
+		say(&c.CardAdvice, 9, false)
+	}
+	if c.Out && c.BreakEvenMin > 0 {
+		out = append(out, cellLine{span(c.BreakEvenMin), 8, false})
+	}
 	if a := c.Sea; a != nil {
-		out = append(out, cellLine{fmt.Sprintf("sea > %g m:", a.AboveM), 8, false}, cellLine{settingWords(a.Out, a.Both, a.Extension, a.RakeDeg), 9, true})
+		out = append(out, cellLine{fmt.Sprintf("sea > %g m:", a.AboveM), 8, false})
+		say(&a.CardAdvice, 9, true)
 	}
 	return out
 }
 
 // settingWords is a setting in as few letters as can be.
-func settingWords(out, both bool, extension, rakeDeg float64) string {
-	if !out {
+func settingWords(a *CardAdvice) string {
+	switch {
+	case !a.Out && a.Leave:
+		return "LEE IN"
+	case !a.Out:
 		return "in"
 	}
 	word := "OUT"
-	if both {
+	if a.Both {
 		word = "BOTH"
 	}
-	if extension < 0.99 {
-		word += fmt.Sprintf(" %.0f%%", 100*extension)
+	if a.Extension < 0.99 {
+		word += fmt.Sprintf(" %.0f%%", 100*a.Extension)
 	}
-	return word + " " + trimZero(fmt.Sprintf("%.1f", rakeDeg)) + "°"
+	rake := func(deg float64) string { return trimZero(fmt.Sprintf("%.1f", deg)) }
+	word += " " + rake(a.RakeDeg)
+	if a.EachDeg > 0 {
+		word += "…" + rake(a.RakeFarDeg)
+	}
+	return word + "°"
 }

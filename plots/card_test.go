@@ -23,12 +23,15 @@ func fullCard() *RuleCard {
 	for _, row := range box {
 		var cells []RuleCell
 		for _, b := range row {
-			c := RuleCell{Box: b, Out: b > 3, Both: b%2 == 0, Extension: 1, RakeDeg: float64(b % 6)}
+			c := RuleCell{Box: b, CardAdvice: CardAdvice{Out: b > 3, Both: b%2 == 0, Leave: b == 2, Extension: 1, RakeDeg: float64(b % 6)}}
+			if b == 7 || b == 10 {
+				c.RakeDeg, c.RakeFarDeg, c.EachDeg = 5, 1, 12
+			}
 			if c.Out {
 				c.BreakEvenMin = float64(7 * b)
 			}
 			if b == 6 || b == 8 {
-				c.Sea = &SeaAdvice{AboveM: 2.5, Out: true, Extension: 1, RakeDeg: 5}
+				c.Sea = &SeaAdvice{2.5, CardAdvice{Out: true, Extension: 1, RakeDeg: 5}}
 			}
 			cells = append(cells, c)
 		}

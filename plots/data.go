@@ -412,14 +412,23 @@ type Band struct {
 	From, To float64
 }
 
+// CardAdvice is a setting of the foils on a rule card.
+type CardAdvice struct {
+	Out       bool
+	Both      bool // the windward foil is set alike
+	Leave     bool // with the leeward foil in, the windward one is left as it is
+	Extension float64
+	RakeDeg   float64 // at the lower angle of the box
+	// RakeFarDeg is the rake at the upper angle, and EachDeg for how much of
+	// angle each rake holds on the way there; EachDeg 0: one rake only.
+	RakeFarDeg, EachDeg float64
+}
+
 // RuleCell is one advice of the rule card.
 type RuleCell struct {
-	Out          bool
-	Extension    float64
-	RakeDeg      float64
+	CardAdvice
 	BreakEvenMin float64 // 0: not shown
 	Refused      bool    // outside the boat's limits: foils in
-	Both         bool    // the windward foil is set alike
 	// Box joins cells: those with the same number other than 0 form a rectangle
 	// and have the same advice; it is printed once.
 	Box int
@@ -429,7 +438,6 @@ type RuleCell struct {
 
 // SeaAdvice replaces a cell's advice in seas above a height.
 type SeaAdvice struct {
-	AboveM             float64
-	Out, Both          bool
-	Extension, RakeDeg float64
+	AboveM float64
+	CardAdvice
 }

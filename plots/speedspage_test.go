@@ -58,7 +58,7 @@ func sampleCard() *RuleCard {
 		var row []RuleCell
 		for _, a := range d.TWABandsDeg {
 			tws, twa := (w.From+w.To)/2, (a.From+a.To)/2
-			c := RuleCell{Refused: tws > 27 && twa > 90, Out: sampleSpeed(tws, twa, 1, 3) > sampleSpeed(tws, twa, 0, 0), Extension: 1, RakeDeg: math.Round(2+tws/10) - 0.5, BreakEvenMin: 400 / tws}
+			c := RuleCell{CardAdvice: CardAdvice{Out: sampleSpeed(tws, twa, 1, 3) > sampleSpeed(tws, twa, 0, 0), Extension: 1, RakeDeg: math.Round(2+tws/10) - 0.5}, Refused: tws > 27 && twa > 90, BreakEvenMin: 400 / tws}
 			if tws > 20 {
 				c.Extension = 0.75
 			}

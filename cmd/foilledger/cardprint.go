@@ -34,9 +34,10 @@ type cardRuleJSON struct {
 	TWSKn        [2]float64 `json:"tws_kn"`
 	TWADeg       [2]float64 `json:"twa_deg"`
 	HsM          [2]float64 `json:"hs_m"`
-	Foils        string     `json:"foils"` // in, leeward out, both out
+	Foils        string     `json:"foils"` // in, leeward in, leeward out, both out
 	Extension    float64    `json:"extension"`
-	RakeDeg      float64    `json:"rake_deg"`
+	RakeDeg      float64    `json:"rake_deg"`     // at the lower angle
+	RakeFarDeg   float64    `json:"rake_far_deg"` // at the upper angle, by equal steps
 	TimeShare    float64    `json:"time_share"`
 	BreakEvenMin float64    `json:"break_even_min"` // −1: never pays; 0: not met
 }
@@ -108,6 +109,8 @@ const (
 
 func foilsOf(c *rulecard.Card, a rulecard.Advice) string {
 	switch {
+	case c.Settings[a.Setting].Extension == 0 && a.Both:
+		return "leeward in"
 	case c.Settings[a.Setting].Extension == 0:
 		return "in"
 	case a.Both:
@@ -133,7 +136,7 @@ func (res *cardResult) json() *cardJSON {
 			TWSKn:  [2]float64{upTo(units.Knots(b.TWSMS.From), endKn), upTo(units.Knots(b.TWSMS.To), endKn)},
 			TWADeg: [2]float64{upTo(units.Deg(b.TWARad.From), endDeg), upTo(units.Deg(b.TWARad.To), endDeg)},
 			HsM:    [2]float64{b.HsM.From, upTo(b.HsM.To, endHsM)},
-			Foils:  foilsOf(c, b.Advice), Extension: s.Extension, RakeDeg: units.Deg(s.RakeRad), TimeShare: b.Share, BreakEvenMin: even})
+			Foils:  foilsOf(c, b.Advice), Extension: s.Extension, RakeDeg: units.Deg(s.RakeRad), RakeFarDeg: units.Deg(c.Settings[b.Far].RakeRad), TimeShare: b.Share, BreakEvenMin: even})
 	}
 	for n := range res.steps {
 		p := cardPoint{Rules: n + 1, FittedLostMin: res.train[n].LostS / 60, TestedLostMin: res.test[n].LostS / 60,
@@ -182,19 +185,20 @@ func spanWords(s rulecard.Span, unit func(float64) float64, end float64) string 
 func same(x float64) float64 { return x }
 
 // adviceWords is a rule's advice in words.
-func (res *cardResult) adviceWords(a rulecard.Advice) string {
-	s := res.settings[a.Setting]
+func (res *cardResult) adviceWords(r *rulecard.Rule) string {
+	w := foilsOf(res.card, r.Advice)
+	s := res.settings[r.Setting]
 	if s.Extension == 0 {
-		return "in"
-	}
-	w := "leeward out"
-	if a.Both {
-		w = "both out"
+		return w
 	}
 	if s.Extension < 0.99 {
 		w += fmt.Sprintf(" %.0f %%", 100*s.Extension)
 	}
-	return w + fmt.Sprintf(", rake %.3g°", units.Deg(s.RakeRad))
+	w += fmt.Sprintf(", rake %.3g", units.Deg(s.RakeRad))
+	if _, _, each := r.Taper(); each > 0 {
+		return w + fmt.Sprintf("…%.3g° by %.0f°", units.Deg(res.settings[r.Far].RakeRad), units.Deg(each))
+	}
+	return w + "°"
 }
 
 func evenWords(s float64) string {
@@ -271,7 +275,7 @@ func (res *cardResult) print(w io.Writer) {
 	var rows [][]string
 	for i, b := range res.boxes {
 		rows = append(rows, []string{fmt.Sprint(i + 1), spanWords(b.TWSMS, units.Knots, endKn), spanWords(b.TWARad, units.Deg, endDeg), spanWords(b.HsM, same, endHsM),
-			res.adviceWords(b.Advice), evenWords(b.BreakEvenS), fmt.Sprintf("%.0f %%", 100*b.Share)})
+			res.adviceWords(&b.Rule), evenWords(b.BreakEvenS), fmt.Sprintf("%.0f %%", 100*b.Share)})
 	}
 	table(w, []string{"rule", "wind kn", "angle °", "sea m", "<foils", "pays after", "of time"}, rows)
 	fmt.Fprintln(w)

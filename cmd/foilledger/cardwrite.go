@@ -144,18 +144,17 @@ func (res *cardResult) ruleCard() *plots.RuleCard {
 				if x < r.TWSMS.From || x >= r.TWSMS.To || y < r.TWARad.From || y >= r.TWARad.To {
 					continue
 				}
-				s := c.Settings[r.Setting]
 				key := [4]float64{r.TWSMS.From, r.TWSMS.To, r.TWARad.From, r.TWARad.To}
 				if number[key] == 0 {
 					number[key] = k + 1
 				}
 				row[j].Box = number[key]
 				if r.HsM.From > 0 {
-					row[j].Sea = &plots.SeaAdvice{AboveM: r.HsM.From, Out: s.Extension > 0, Both: r.Both, Extension: s.Extension, RakeDeg: round2(units.Deg(s.RakeRad))}
+					row[j].Sea = &plots.SeaAdvice{AboveM: r.HsM.From, CardAdvice: res.cardAdvice(&r.Rule)}
 					continue
 				}
-				row[j].Out, row[j].Both, row[j].Extension, row[j].RakeDeg = s.Extension > 0, r.Both, s.Extension, round2(units.Deg(s.RakeRad))
-				if s.Extension > 0 && !math.IsInf(r.BreakEvenS, 1) {
+				row[j].CardAdvice = res.cardAdvice(&r.Rule)
+				if row[j].Out && !math.IsInf(r.BreakEvenS, 1) {
 					row[j].BreakEvenMin = math.Round(r.BreakEvenS / 60)
 				}
 			}
@@ -163,6 +162,15 @@ func (res *cardResult) ruleCard() *plots.RuleCard {
 		d.Cells = append(d.Cells, row)
 	}
 	return d
+}
+
+// cardAdvice is a rule's advice as it is drawn.
+func (res *cardResult) cardAdvice(r *rulecard.Rule) plots.CardAdvice {
+	near, far := res.settings[r.Setting], res.settings[r.Far]
+	_, _, each := r.Taper()
+	out := near.Extension > 0
+	return plots.CardAdvice{Out: out, Both: out && r.Both, Leave: !out && r.Both, Extension: near.Extension,
+		RakeDeg: round2(units.Deg(near.RakeRad)), RakeFarDeg: round2(units.Deg(far.RakeRad)), EachDeg: math.Round(units.Deg(each))}
 }
 
 func round2(x float64) float64 { return math.Round(x*100) / 100 }
@@ -175,7 +183,7 @@ func (res *cardResult) page(card, curve plots.Chart) *plots.StudyPage {
 	var rows [][]string
 	for i, b := range res.boxes {
 		rows = append(rows, []string{fmt.Sprint(i + 1), spanWords(b.TWSMS, units.Knots, endKn), spanWords(b.TWARad, units.Deg, endDeg), spanWords(b.HsM, same, endHsM),
-			res.adviceWords(b.Advice), evenWords(b.BreakEvenS), fmt.Sprintf("%.0f %%", 100*b.Share)})
+			res.adviceWords(&b.Rule), evenWords(b.BreakEvenS), fmt.Sprintf("%.0f %%", 100*b.Share)})
 	}
 	p.Sections = append(p.Sections, plots.StudySection{Title: "The rules", Table: &plots.PageTable{
 		Head: []string{"rule", "true wind (kn)", "true wind angle (°)", "sea (m)", "foils", "pays after", "share of time"}, Rows: rows},

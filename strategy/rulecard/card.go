@@ -2,10 +2,11 @@
 // and measures what following it costs on weathers that it has not seen.
 //
 // A card is a set of boxes in true wind speed, true wind angle and sea that
-// cover every condition once; each names a setting of the foils. Two
-// more rules keep it from flapping: a setting is kept while the condition is
-// within a margin of a box that asks for it, and nothing is changed sooner than
-// a hold time after the last change.
+// cover every condition once. Each names a setting of the foils, or a rake at
+// its lower angle that goes by equal steps to another one at its upper angle.
+// Two more rules keep a card from flapping: a setting is kept while the
+// condition is within a margin of where it is asked for, and nothing is changed
+// sooner than a hold time after the last change.
 package rulecard
 
 import (
@@ -13,40 +14,12 @@ import (
 	"foilledger/vpp"
 )
 
-// Span is a half-open interval; To may be +Inf.
-type Span struct{ From, To float64 }
-
-// holds reports whether x lies in the span widened by margin at both ends.
-func (s Span) holds(x, margin float64) bool { return x >= s.From-margin && x < s.To+margin }
-
-// Advice is what a rule says: a setting of the leeward foil, and whether the
-// windward foil is set alike. While the boat beats or gybes down both foils are
-// set alike anyway, so that a tack or gybe needs no change.
-type Advice struct {
-	Setting uint8 // index into Card.Settings
-	Both    bool
-}
-
-// state is the foil state that the advice leads to.
-func (a Advice) state(leeward strategy.Side, zigzag bool) strategy.State {
-	if a.Both || zigzag {
-		return strategy.State{Port: a.Setting, Starboard: a.Setting}
-	}
-	return strategy.State{}.With(leeward, a.Setting)
-}
-
-// Rule is one box of a card and its advice.
-type Rule struct {
-	TWSMS, TWARad, HsM Span
-	Advice
-}
-
 // Card is a rule card for one boat.
 type Card struct {
 	Settings []vpp.FoilSetting
 	Rules    []Rule
-	// The margins by which a condition must leave the boxes of a setting before
-	// it is changed.
+	// The margins by which a condition must leave where a setting is asked for
+	// before it is changed.
 	TWSMarginMS, TWAMarginRad, HsMarginM float64
 	// HoldS is the least time between two changes.
 	HoldS float64
@@ -70,32 +43,11 @@ func (c *Card) allows(v *strategy.View, setting uint8) bool {
 // find returns the rule that a condition falls under.
 func (c *Card) find(twsMS, twaRad, hsM float64) *Rule {
 	for i := range c.Rules {
-		r := &c.Rules[i]
-		if r.TWSMS.holds(twsMS, 0) && r.TWARad.holds(twaRad, 0) && r.HsM.holds(hsM, 0) {
-			return r
+		if c.Rules[i].has(twsMS, twaRad, hsM) {
+			return &c.Rules[i]
 		}
 	}
 	return nil // boxes cover all finite conditions
-}
-
-// keeps reports whether a condition is within the margins of a box whose
-// advice the boat follows already.
-func (c *Card) keeps(s *seen) bool {
-	for i := range c.Rules {
-		r := &c.Rules[i]
-		if r.TWSMS.holds(s.twsMS, c.TWSMarginMS) && r.TWARad.holds(s.twaRad, c.TWAMarginRad) && r.HsM.holds(s.hsM, c.HsMarginM) && r.state(s.leeward, s.zigzag) == s.now {
-			return true
-		}
-	}
-	return false
-}
-
-// Advise returns the card's advice for a condition, whatever is set now.
-func (c *Card) Advise(twsMS, twaRad, hsM float64) Advice {
-	if r := c.find(twsMS, twaRad, hsM); r != nil {
-		return r.Advice
-	}
-	return Advice{}
 }
 
 // seen is what the card looks at.
@@ -108,6 +60,36 @@ type seen struct {
 	allowed            func(setting uint8) bool
 }
 
+// within is the setting itself where no limit refuses it, else the nearest with
+// less rake at the same extension, else in: rake comes off by degrees before the
+// foil comes in.
+func (c *Card) within(setting uint8, allowed func(uint8) bool) uint8 {
+	for setting != 0 && !allowed(setting) {
+		less := uint8(0)
+		for l, q := range c.Settings {
+			if q.Extension == c.Settings[setting].Extension && q.RakeRad < c.Settings[setting].RakeRad && (less == 0 || q.RakeRad > c.Settings[less].RakeRad) {
+				less = uint8(l)
+			}
+		}
+		setting = less
+	}
+	return setting
+}
+
+// keeps reports whether a condition is within the margins of a box whose
+// advice the boat follows already.
+func (c *Card) keeps(s *seen) bool {
+	lee := s.now.On(s.leeward)
+	for i := range c.Rules {
+		r := &c.Rules[i]
+		if r.TWSMS.holds(s.twsMS, c.TWSMarginMS) && r.TWARad.holds(s.twaRad, c.TWAMarginRad) && r.HsM.holds(s.hsM, c.HsMarginM) &&
+			r.follows(lee, s.twaRad, c.TWAMarginRad) && r.state(lee, s.leeward, s.zigzag, s.now) == s.now {
+			return true
+		}
+	}
+	return false
+}
+
 // decide returns the foil state that following the card leads to.
 func (c *Card) decide(s *seen) strategy.State {
 	lee := s.now.On(s.leeward)
@@ -115,10 +97,16 @@ func (c *Card) decide(s *seen) strategy.State {
 	if s.allowed(lee) && (s.sinceS < c.HoldS && !swapped || c.keeps(s)) {
 		return s.now
 	}
-	if want := c.Advise(s.twsMS, s.twaRad, s.hsM); s.allowed(want.Setting) {
-		return want.state(s.leeward, s.zigzag)
+	r := c.find(s.twsMS, s.twaRad, s.hsM)
+	if r == nil {
+		return strategy.State{}
 	}
-	return strategy.State{}
+	want := r.At(s.twaRad)
+	set := c.within(want, s.allowed)
+	if set == 0 && want != 0 {
+		return strategy.State{} // a limit asks for both foils in
+	}
+	return r.state(set, s.leeward, s.zigzag, s.now)
 }
 
 // Policy follows the card.

@@ -9,8 +9,9 @@ import (
 )
 
 // leastGainMS is the speed that a box's advice must gain on the mean over foils
-// in: less is below what the model can tell (common practice).
-const leastGainMS = 0.1 * units.MSPerKnot
+// in. It is small: in light air a twentieth of a knot is a hundredth of the speed,
+// through many hours.
+const leastGainMS = 0.02 * units.MSPerKnot
 
 // sound reports whether every box that puts a foil out was met and gains by it
 // in steady sailing. Without this a card would keep foils out where they only
@@ -23,13 +24,14 @@ func (f *fitter) sound(c *Card) bool {
 			m := &p.moments[k]
 			for i := range c.Rules {
 				r := &c.Rules[i]
-				if r.Setting == 0 || !r.TWSMS.holds(m.view.TWSMS, 0) || !r.TWARad.holds(m.view.TWARad, 0) || !r.HsM.holds(m.view.HsM, 0) {
+				if !r.has(m.view.TWSMS, m.view.TWARad, m.view.HsM) {
 					continue
 				}
 				s := &sums[i]
 				s.lengthM += m.lengthM
 				s.inS += m.costS[0]
-				s.outS += m.costS[r.number()]
+				s.outS += m.costS[2*int(r.At(m.view.TWARad))+bit(r.Both)]
+				break
 			}
 		}
 	}

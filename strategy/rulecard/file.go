@@ -33,6 +33,7 @@ type fileRule struct {
 	HsM       []float64 `toml:"hs_m"`
 	Extension float64   `toml:"extension"`
 	RakeDeg   float64   `toml:"rake_deg"`
+	FarDeg    *float64  `toml:"rake_far_deg"`
 	Windward  string    `toml:"windward"`
 }
 
@@ -64,13 +65,20 @@ func (c *Card) WriteTOML(w io.Writer, name string) error {
 			fmt.Fprintf(&b, "hs_m = [%s, %s]\n", n(r.HsM.From), n(r.HsM.To))
 		}
 		fmt.Fprintf(&b, "extension = %s\n", n(s.Extension))
-		if s.Extension > 0 {
-			windward := "in"
-			if r.Both {
-				windward = "same"
-			}
-			fmt.Fprintf(&b, "rake_deg = %s\nwindward = %q\n", n(units.Deg(s.RakeRad)), windward)
+		windward := "in"
+		switch {
+		case r.Both && s.Extension > 0:
+			windward = "same"
+		case r.Both:
+			windward = "keep"
 		}
+		if s.Extension > 0 {
+			fmt.Fprintf(&b, "rake_deg = %s\n", n(units.Deg(s.RakeRad)))
+		}
+		if r.Far != r.Setting {
+			fmt.Fprintf(&b, "rake_far_deg = %s # at the upper angle; in equal steps between\n", n(units.Deg(c.Settings[r.Far].RakeRad)))
+		}
+		fmt.Fprintf(&b, "windward = %q\n", windward)
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -167,23 +175,31 @@ func ReadTOML(data []byte, filename string, settings []vpp.FoilSetting) (*Card, 
 		if q.HsM, err = span("hs_m", r.HsM, all, func(x float64) float64 { return x }); err != nil {
 			return nil, "", err
 		}
-		switch r.Windward {
-		case "", "in":
-		case "same":
+		switch {
+		case r.Windward == "" || r.Windward == "in":
+		case r.Windward == "same" && r.Extension > 0, r.Windward == "keep" && r.Extension == 0:
 			q.Both = true
 		default:
-			return nil, "", bad("windward: %q: must be in or same", r.Windward)
+			return nil, "", bad("windward: %q: must be in, or same for foils out, or keep for a leeward foil in", r.Windward)
 		}
-		found := false
-		for l, s := range settings {
-			if math.Abs(s.Extension-r.Extension) < 0.006 && (r.Extension == 0 || math.Abs(units.Deg(s.RakeRad)-r.RakeDeg) < 1e-3) {
-				q.Setting, found = uint8(l), true
-				break
+		setting := func(rakeDeg float64) (uint8, error) {
+			for l, s := range settings {
+				if math.Abs(s.Extension-r.Extension) < 0.006 && (r.Extension == 0 || math.Abs(units.Deg(s.RakeRad)-rakeDeg) < 1e-3) {
+					return uint8(l), nil
+				}
+			}
+			return 0, bad("the boat has no setting with extension %g and rake %g°", r.Extension, rakeDeg)
+		}
+		if q.Setting, err = setting(r.RakeDeg); err != nil {
+			return nil, "", err
+		}
+		q.Far = q.Setting
+		if r.FarDeg != nil {
+			if q.Far, err = setting(*r.FarDeg); err != nil {
+				return nil, "", err
 			}
 		}
-		if !found {
-			return nil, "", bad("the boat has no setting with extension %g and rake %g°", r.Extension, r.RakeDeg)
-		}
+		q.taper(settings)
 		c.Rules = append(c.Rules, q)
 	}
 	return c, f.Card, nil

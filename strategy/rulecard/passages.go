@@ -18,6 +18,7 @@ type Passage struct {
 	NeverS  float64 // with the foils never out
 	problem *strategy.Problem
 	moments []moment
+	plan    strategy.Schedule
 }
 
 // moment is the start of a stage as the exact plan meets it.
@@ -25,7 +26,7 @@ type moment struct {
 	view    strategy.View
 	lengthM float64   // of the stage
 	allowed []bool    // by setting of the leeward foil
-	costS   []float64 // time of the stage by advice, with foils in where a limit refuses it
+	costS   []float64 // time of the stage by fixed advice, kept to the limits
 	change  map[[2]strategy.State]changed
 }
 
@@ -76,19 +77,23 @@ func NewPassage(ctx context.Context, name string, open func() (*strategy.Problem
 	if v.ArriveS != best.ArriveS {
 		return nil, false, fmt.Errorf("rulecard: the plan of %q arrives at %v, followed at %v", name, best.ArriveS, v.ArriveS)
 	}
-	ps = &Passage{Name: name, BestS: best.TimeS(), NeverS: never.TimeS(), problem: p}
-	settings := len(p.Performer().Settings())
+	ps = &Passage{plan: best.Schedule, Name: name, BestS: best.TimeS(), NeverS: never.TimeS(), problem: p}
+	limits := usual
+	limits.Settings = p.Performer().Settings()
+	n := len(limits.Settings)
 	for k := range rec.views {
-		m := moment{view: rec.views[k], lengthM: p.StageEndM(k) - rec.views[k].DistanceM, allowed: make([]bool, settings), costS: make([]float64, 2*settings), change: map[[2]strategy.State]changed{}}
-		for l := range settings {
-			m.allowed[l] = usual.allows(&m.view, uint8(l))
+		m := moment{view: rec.views[k], lengthM: p.StageEndM(k) - rec.views[k].DistanceM, allowed: make([]bool, n), costS: make([]float64, 2*n), change: map[[2]strategy.State]changed{}}
+		for l := range n {
+			m.allowed[l] = limits.allows(&m.view, uint8(l))
 		}
 		for i := range m.costS {
 			a := adviceOf(uint8(i))
-			if !m.allowed[a.Setting] {
-				a = Advice{}
+			set := limits.within(a.Setting, func(l uint8) bool { return m.allowed[l] })
+			now := strategy.State{}
+			if set == 0 && a.Setting == 0 && a.Both { // left out to windward, as it mostly is
+				now = now.With(1-m.view.Leeward(), uint8(n-1))
 			}
-			st := a.state(m.view.Leeward(), m.view.Zigzag)
+			st := a.state(set, m.view.Leeward(), m.view.Zigzag, now)
 			c, err := ps.stage(&m, k, st, st)
 			if err != nil {
 				return nil, false, err
@@ -98,18 +103,6 @@ func NewPassage(ctx context.Context, name string, open func() (*strategy.Problem
 		ps.moments = append(ps.moments, m)
 	}
 	return ps, true, nil
-}
-
-// adviceOf numbers the advices of a boat: twice the setting, and one more for
-// both foils.
-func adviceOf(i uint8) Advice { return Advice{Setting: i / 2, Both: i%2 == 1} }
-
-// number is the inverse of adviceOf.
-func (a Advice) number() uint8 {
-	if a.Both {
-		return 2*a.Setting + 1
-	}
-	return 2 * a.Setting
 }
 
 // usual holds the margins to the boat's limits of every card.
@@ -134,17 +127,24 @@ func (ps *Passage) stage(m *moment, k int, from, to strategy.State) (changed, er
 // stoppedS is what a stage costs that the boat does not get through: two days.
 const stoppedS = 48 * 3600
 
+// speedMS is the steady speed by plain advice in the conditions of a view.
+func (m *moment) speedMS(v *strategy.View, advice int) float64 {
+	bspMS, _ := v.Steady(uint8(advice / 2))
+	return bspMS
+}
+
 // estimate is the passage time when a card is followed, with every stage in
 // the weather that the exact plan meets there. It is close to, and a thousand
 // times faster than, following the card through the moving weather.
 func (ps *Passage) estimate(c *Card) (float64, error) {
 	total, done := 0.0, math.Inf(-1)
 	s := seen{}
+	var m *moment
+	s.allowed = func(l uint8) bool { return m.allowed[l] }
 	for k := range ps.moments {
-		m := &ps.moments[k]
+		m = &ps.moments[k]
 		s.twsMS, s.twaRad, s.hsM, s.leeward, s.zigzag = m.view.TWSMS, m.view.TWARad, m.view.HsM, m.view.Leeward(), m.view.Zigzag
 		s.sinceS = total - done
-		s.allowed = func(l uint8) bool { return m.allowed[l] }
 		to := c.decide(&s)
 		g, err := ps.stage(m, k, s.now, to)
 		if err != nil {

@@ -2,6 +2,7 @@ package rulecard
 
 import (
 	"math"
+	"slices"
 
 	"foilledger/vpp"
 )
@@ -19,7 +20,7 @@ const (
 type node struct {
 	axis, at int // cut at step number at of the axis; below goes left
 	lo, hi   *node
-	advice   uint8 // its number
+	advice   Advice
 }
 
 func (n *node) leaf() bool { return n.lo == nil }
@@ -98,27 +99,44 @@ func (g *grid) card(root *node, base *Card) (*Card, bool) {
 			}
 			return s
 		}
-		c.Rules[i] = Rule{TWSMS: span(axisTWS), TWARad: span(axisTWA), HsM: span(axisHs), Advice: adviceOf(l.advice)}
+		c.Rules[i] = Rule{TWSMS: span(axisTWS), TWARad: span(axisTWA), HsM: span(axisHs), Advice: l.advice}
 		if l.to[axisTWA] == g.everything().to[axisTWA] {
 			c.Rules[i].TWARad.To = math.Inf(1) // 180° itself belongs to the last box
 		}
+		c.Rules[i].taper(c.Settings)
 	}
 	return &c, true
 }
 
-// neighbours lists the advices that differ from number i by one step, and in.
-func neighbours(settings []vpp.FoilSetting, i uint8) (out []uint8) {
-	a := adviceOf(i)
-	if a.Setting != 0 {
-		out = append(out, 0, i^1)
-	}
-	for _, l := range nextSettings(settings, a.Setting) {
-		out = append(out, 2*l+i%2)
-		if a.Setting == 0 {
-			out = append(out, 2*l+1)
+// neighbours lists the advices that differ from one by one step, and in.
+func neighbours(settings []vpp.FoilSetting, a Advice) (out []Advice) {
+	out = append(out, Advice{Both: a.Both}, Advice{Both: !a.Both}, Advice{a.Setting, a.Far, !a.Both})
+	near, far := nextSettings(settings, a.Setting), nextSettings(settings, a.Far)
+	if a.Setting == 0 {
+		for _, l := range near {
+			out = append(out, Advice{l, l, false}, Advice{l, l, true})
+		}
+	} else {
+		alike := func(l uint8) bool { return settings[l].Extension == settings[a.Setting].Extension }
+		for _, l := range near {
+			out = append(out, Advice{l, l, a.Both})
+			if alike(l) {
+				out = append(out, Advice{l, a.Far, a.Both})
+			}
+		}
+		for _, l := range far {
+			if !alike(l) {
+				continue
+			}
+			out = append(out, Advice{a.Setting, l, a.Both})
+			for _, k := range near {
+				if alike(k) {
+					out = append(out, Advice{k, l, a.Both})
+				}
+			}
 		}
 	}
-	return out
+	return slices.DeleteFunc(out, func(b Advice) bool { return b == a })
 }
 
 // nextSettings lists the settings that differ from l by one step in extension

@@ -11,45 +11,41 @@ var (
 	holdsMin     = []float64{0, 15, 30, 60, 120}
 )
 
-// tune sets the margins and the hold time.
+// tune sets the margins and the hold time, one after the other, while that
+// saves time.
 func (f *fitter) tune(s Step) (Step, error) {
-	for range 6 {
-		var bases []Card
-		with := func(set func(*Card)) {
-			b := s.base
-			set(&b)
-			bases = append(bases, b)
-		}
-		for _, x := range twsMarginsKn {
-			with(func(c *Card) { c.TWSMarginMS = units.MS(x) })
-		}
-		for _, x := range twaMargins {
-			with(func(c *Card) { c.TWAMarginRad = units.Rad(x) })
-		}
-		for _, x := range hsMarginsM {
-			with(func(c *Card) { c.HsMarginM = x })
-		}
-		for _, x := range holdsMin {
-			with(func(c *Card) { c.HoldS = 60 * x })
-		}
-		cards := make([]*Card, len(bases))
-		for i := range bases {
-			cards[i], _ = f.g.card(s.tree, &bases[i])
-		}
-		costs, err := f.costs(cards)
-		if err != nil {
-			return s, err
-		}
-		at := -1
-		for i, c := range costs {
-			if c < s.EstimateS-1e-6 {
-				at, s.EstimateS = i, c
+	for range 3 {
+		before := s.EstimateS
+		for _, v := range []struct {
+			values []float64
+			set    func(c *Card, x float64)
+		}{
+			{twsMarginsKn, func(c *Card, x float64) { c.TWSMarginMS = units.MS(x) }},
+			{twaMargins, func(c *Card, x float64) { c.TWAMarginRad = units.Rad(x) }},
+			{hsMarginsM, func(c *Card, x float64) { c.HsMarginM = x }},
+			{holdsMin, func(c *Card, x float64) { c.HoldS = 60 * x }},
+		} {
+			var bases []Card
+			var cards []*Card
+			for _, x := range v.values {
+				b := s.base
+				v.set(&b, x)
+				c, _ := f.g.card(s.tree, &b)
+				bases, cards = append(bases, b), append(cards, c)
+			}
+			costs, err := f.costs(cards)
+			if err != nil {
+				return s, err
+			}
+			for i, c := range costs {
+				if c < s.EstimateS-1e-6 {
+					s.EstimateS, s.base, s.Card = c, bases[i], cards[i]
+				}
 			}
 		}
-		if at < 0 {
-			return s, nil
+		if s.EstimateS > before-1e-6 {
+			break
 		}
-		s.base, s.Card = bases[at], cards[at]
 	}
 	return s, nil
 }
