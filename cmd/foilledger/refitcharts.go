@@ -66,10 +66,10 @@ func (res *refitResult) charts() (*refitCharts, error) {
 }
 
 func (res *refitResult) bars() *plots.VariantBars {
-	d := &plots.VariantBars{Title: "Gained over the boat as she is", Label: "minutes per passage, with 95 % interval"}
+	d := &plots.VariantBars{Title: "Gained over the boat as she is", Label: "minutes per passage; whiskers: 95 % interval for all at once"}
 	for i := range res.variants {
 		c := &res.cmp.Variants[i+1]
-		d.Rows = append(d.Rows, plots.VariantBar{Name: res.labels[i+1], Value: c.Gain, Lo: c.Interval.Lo, Hi: c.Interval.Hi})
+		d.Rows = append(d.Rows, plots.VariantBar{Name: res.labels[i+1], Value: c.Gain, Lo: c.Joint.Lo, Hi: c.Joint.Hi})
 	}
 	return d
 }
@@ -125,7 +125,7 @@ func (res *refitResult) alongSweep() *plots.LineChart {
 			for _, l := range []struct {
 				to *plots.Line
 				y  float64
-			}{{&mean, c.Gain}, {&lo, c.Interval.Lo}, {&hi, c.Interval.Hi}} {
+			}{{&mean, c.Gain}, {&lo, c.Joint.Lo}, {&hi, c.Joint.Hi}} {
 				l.to.X, l.to.Y = append(l.to.X, x), append(l.to.Y, l.y)
 			}
 			continue
@@ -141,7 +141,7 @@ func (res *refitResult) alongSweep() *plots.LineChart {
 	}
 	if len(res.swept) == 1 {
 		d.Lines = []plots.Line{mean, lo, hi}
-		d.Title += ", with its 95 % interval"
+		d.Title += ", with its 95 % interval (all values at once)"
 	}
 	if len(d.Lines[0].X) < 2 {
 		return nil

@@ -26,6 +26,7 @@ type refitVariantJSON struct {
 	Changes     map[string]any    `json:"changes"`
 	GainMin     float64           `json:"gain_min"` // over the boat as she is
 	IntervalMin [2]float64        `json:"gain_interval_min"`
+	JointMin    [2]float64        `json:"gain_joint_interval_min"` // of all variants at once
 	MedianMin   float64           `json:"gain_median_min"`
 	P10Min      float64           `json:"gain_p10_min"`
 	P90Min      float64           `json:"gain_p90_min"`
@@ -74,6 +75,7 @@ type refitMarginal struct {
 	To          float64    `json:"to"`
 	MinPerUnit  float64    `json:"min_per_unit"`
 	IntervalMin [2]float64 `json:"interval_min_per_unit"`
+	JointMin    [2]float64 `json:"joint_interval_min_per_unit"`
 }
 
 func (res *refitResult) json() *refitJSON {
@@ -84,6 +86,7 @@ func (res *refitResult) json() *refitJSON {
 		c := &res.cmp.Variants[i]
 		b := res.boats[i]
 		v := refitVariantJSON{Name: c.Name, Short: res.labels[i], FoilKg: foilKg(b), DisplaceKg: b.Hull.DisplacementKg, GMM: b.Hull.GMM, RightingKNM: rightingKNM(b), Changes: map[string]any{}, GainMin: c.Gain, IntervalMin: [2]float64{c.Interval.Lo, c.Interval.Hi},
+			JointMin:  [2]float64{c.Joint.Lo, c.Joint.Hi},
 			MedianMin: c.Spread.Median, P10Min: c.Spread.P10, P90Min: c.Spread.P90, Faster: c.Faster, OwnGainMin: c.OwnGain, FoilGainMin: c.FoilGain,
 			AddedKg: c.AddedKg, LoadTf: units.TonnesForce(c.LoadN), Limited: c.Limited, Changing: c.Changes, EffortKJ: c.EffortJ / 1000, Ledger: []refitLedgerJSON{}}
 		if i > 0 {
@@ -104,7 +107,7 @@ func (res *refitResult) json() *refitJSON {
 		j.Variants = append(j.Variants, v)
 	}
 	for _, m := range res.marginals {
-		j.Marginal = append(j.Marginal, refitMarginal{m.Key, m.From, m.To, m.MinPerUnit, [2]float64{m.Interval.Lo, m.Interval.Hi}})
+		j.Marginal = append(j.Marginal, refitMarginal{m.Key, m.From, m.To, m.MinPerUnit, [2]float64{m.Interval.Lo, m.Interval.Hi}, [2]float64{m.Joint.Lo, m.Joint.Hi}})
 	}
 	return j
 }

@@ -35,8 +35,12 @@ func (res *refitResult) headline() string {
 		return fmt.Sprintf("No variant is faster than the boat as she is, on the mean of %s.", count(res.cmp.Passages, "passage", "passages"))
 	}
 	b := &res.cmp.Variants[i]
-	return fmt.Sprintf("The fastest variant, %s, gains %s min per passage over the boat as she is (95 %% interval %s to %s, %s), and is faster on %.0f %% of them.",
-		res.called(i), signedMin(b.Gain), signedMin(b.Interval.Lo), signedMin(b.Interval.Hi), count(res.cmp.Passages, "passage", "passages"), 100*b.Faster)
+	jointly := ""
+	if len(res.variants) > 1 {
+		jointly = " for all variants at once"
+	}
+	return fmt.Sprintf("The fastest variant, %s, gains %s min per passage over the boat as she is (95 %% interval%s %s to %s, %s), and is faster on %.0f %% of them.",
+		res.called(i), signedMin(b.Gain), jointly, signedMin(b.Joint.Lo), signedMin(b.Joint.Hi), count(res.cmp.Passages, "passage", "passages"), 100*b.Faster)
 }
 
 // limitNotes say where a limit of the boat file, not the foil, made the speed:
@@ -114,9 +118,9 @@ func (res *refitResult) print(w io.Writer) {
 	}
 }
 
-// intervalWords say what the intervals are.
+// intervalWords say what the columns are.
 func (res *refitResult) intervalWords() string {
-	return "Gain: mean over the passages, of which the variant is faster on the share given; over none: gain over the same passages without foils. The interval is where, with 95 % confidence for each variant by itself, the mean over all weathers of this kind lies."
+	return "Gain: mean over the passages, of which the variant is faster on the share given; over none: gain over the same passages without foils. Jointly: with 95 % confidence the means over all weathers of this kind lie in all these intervals at once, as they must where the best of many variants is looked for; variants.csv holds the narrower interval of each alone too."
 }
 
 // coarseWords say what the samples' tables do.

@@ -12,13 +12,13 @@ import (
 
 // The tables of a comparison, for terminal and page alike.
 
-var refitHead = []string{"<variant", "gain min", "95 % interval", "faster", "over none", "kg", "load tf"}
+var refitHead = []string{"<variant", "gain min", "95 %, jointly", "faster", "over none", "kg", "load tf"}
 
 // rows are the variants as a table.
 func (res *refitResult) rows() (rows [][]string) {
 	for i := range res.cmp.Variants {
 		c := &res.cmp.Variants[i]
-		rows = append(rows, []string{res.labels[i], signedMin(c.Gain), spanMin(c.Interval.Lo, c.Interval.Hi),
+		rows = append(rows, []string{res.labels[i], signedMin(c.Gain), spanMin(c.Joint.Lo, c.Joint.Hi),
 			fmt.Sprintf("%.0f %%", 100*c.Faster), signedMin(c.FoilGain), signed(c.AddedKg, 0), fmt.Sprintf("%.1f", units.TonnesForce(c.LoadN))})
 	}
 	return rows
@@ -65,7 +65,7 @@ func rightingKNM(b *vpp.Boat) float64 {
 	return b.Hull.DisplacementKg * units.G * b.Hull.GMM * math.Sin(units.Rad(10)) / 1000
 }
 
-var marginalHead = []string{"<dimension", "from", "min per unit", "95 % interval", "<unit"}
+var marginalHead = []string{"<dimension", "from", "min per unit", "95 %, jointly", "<unit"}
 
 // marginalRows are what one more unit is worth.
 func (res *refitResult) marginalRows() (rows [][]string) {
@@ -78,8 +78,8 @@ func (res *refitResult) marginalRows() (rows [][]string) {
 		if unit == "" {
 			unit = "1"
 		}
-		d := decimals(math.Max(math.Abs(m.MinPerUnit), math.Max(math.Abs(m.Interval.Lo), math.Abs(m.Interval.Hi))))
-		rows = append(rows, []string{words, fmt.Sprintf("%g to %g", m.From, m.To), signed(m.MinPerUnit, d), signed(m.Interval.Lo, d) + " to " + signed(m.Interval.Hi, d), unit})
+		d := decimals(math.Max(math.Abs(m.MinPerUnit), math.Max(math.Abs(m.Joint.Lo), math.Abs(m.Joint.Hi))))
+		rows = append(rows, []string{words, fmt.Sprintf("%g to %g", m.From, m.To), signed(m.MinPerUnit, d), signed(m.Joint.Lo, d) + " to " + signed(m.Joint.Hi, d), unit})
 	}
 	return rows
 }

@@ -44,7 +44,7 @@ func writeRefit(ctx context.Context, dest *folder, res *refitResult) error {
 func writeVariants(w io.Writer, res *refitResult) error {
 	c := csv.NewWriter(w)
 	if err := c.Write([]string{"variant", "gain_min", "gain_lo_min", "gain_hi_min", "gain_median_min", "gain_p10_min", "gain_p90_min", "faster_share",
-		"gain_over_never_out_min", "gain_over_no_foils_min", "added_mass_kg", "foil_load_tf", "foil_changes", "effort_kj", "model_p10_min", "model_p90_min", "short", "foil_mass_kg", "displacement_kg", "metacentric_height_m", "righting_moment_10_deg_kn_m"}); err != nil {
+		"gain_over_never_out_min", "gain_over_no_foils_min", "added_mass_kg", "foil_load_tf", "foil_changes", "effort_kj", "model_p10_min", "model_p90_min", "short", "foil_mass_kg", "displacement_kg", "metacentric_height_m", "righting_moment_10_deg_kn_m", "gain_joint_lo_min", "gain_joint_hi_min"}); err != nil {
 		return err
 	}
 	f := func(x float64) string { return strconv.FormatFloat(x, 'f', 3, 64) }
@@ -56,7 +56,7 @@ func writeVariants(w io.Writer, res *refitResult) error {
 		}
 		if err := c.Write([]string{v.Name, f(v.Gain), f(v.Interval.Lo), f(v.Interval.Hi), f(v.Spread.Median), f(v.Spread.P10), f(v.Spread.P90), f(v.Faster),
 			f(v.OwnGain), f(v.FoilGain), f(v.AddedKg), f(units.TonnesForce(v.LoadN)), f(v.Changes), f(v.EffortJ / 1000), lo, hi,
-			res.labels[i], f(foilKg(res.boats[i])), f(res.boats[i].Hull.DisplacementKg), f(res.boats[i].Hull.GMM), f(rightingKNM(res.boats[i]))}); err != nil {
+			res.labels[i], f(foilKg(res.boats[i])), f(res.boats[i].Hull.DisplacementKg), f(res.boats[i].Hull.GMM), f(rightingKNM(res.boats[i])), f(v.Joint.Lo), f(v.Joint.Hi)}); err != nil {
 			return err
 		}
 	}

@@ -32,10 +32,17 @@ type Sampling struct {
 	Seed   uint64
 }
 
-// mean returns the mean of values on the passages that count, and its interval
-// over weathers.
-func (c *Comparison) mean(x []float64) (float64, trial.Interval) {
-	return trial.Bootstrap{Seed: c.sampling.Seed, Block: c.sampling.Block}.Mean(trial.PerWeather(x, c.weathers))
+// intervals returns those of the means of several rows of values on the passages
+// that count, over weathers: each by itself, and for all at once.
+func (c *Comparison) intervals(rows [][]float64) (each, joint []trial.Interval) {
+	b := trial.Bootstrap{Seed: c.sampling.Seed, Block: c.sampling.Block}
+	sums := make([][]float64, len(rows))
+	for i, x := range rows {
+		sums[i] = trial.PerWeather(x, c.weathers)
+		_, iv := b.Mean(sums[i])
+		each = append(each, iv)
+	}
+	return each, b.Joint(sums)
 }
 
 // Compared is one variant against the base boat. Times are minutes per passage,
@@ -43,11 +50,12 @@ func (c *Comparison) mean(x []float64) (float64, trial.Interval) {
 type Compared struct {
 	Name string
 	// Gain is the mean gain over the base boat with its interval from the
-	// weather, and Spread its distribution over the passages.
-	Gain     float64
-	Interval trial.Interval
-	Spread   trial.Spread
-	Faster   float64 // share of the passages on which the variant is faster
+	// weather, by itself and so that those of all variants hold at once, and
+	// Spread its distribution over the passages.
+	Gain            float64
+	Interval, Joint trial.Interval
+	Spread          trial.Spread
+	Faster          float64 // share of the passages on which the variant is faster
 	// OwnGain is what the variant's foils gain over the same boat with its
 	// foils never out, and FoilGain over the base boat without foils.
 	OwnGain, FoilGain float64
@@ -108,15 +116,21 @@ func (s *Study) Compare(records []Record, sampling Sampling) *Comparison {
 		}
 	}
 	out.Passages = len(common)
+	var gains [][]float64
 	for k := range v {
 		c := &out.Variants[k]
 		c.Name = s.Names[k]
 		c.AddedKg = s.Boats[k].Hull.DisplacementKg - s.Boats[0].Hull.DisplacementKg
 		c.compare(at(0, 0), at(0, k), common)
-		if len(common) > 0 {
-			c.Gain, c.Interval = out.mean(c.gains)
-		}
 		c.Spread = trial.NewSpread(c.gains)
+		c.Gain = c.Spread.Mean
+		gains = append(gains, c.gains)
+	}
+	if len(common) > 0 {
+		each, joint := out.intervals(gains)
+		for k := range v {
+			out.Variants[k].Interval, out.Variants[k].Joint = each[k], joint[k]
+		}
 	}
 	s.compareSamples(out, at, common)
 	return out

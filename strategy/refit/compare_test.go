@@ -38,7 +38,7 @@ func TestIntervalsCover(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	means := []float64{12, 0, -5}
 	const rounds = 400
-	covered, faster := 0, 0
+	covered, all, faster := 0, 0, 0
 	meanOfMeans := 0.0
 	for r := range rounds {
 		s, records := drawn(rng, 24, means)
@@ -46,8 +46,13 @@ func TestIntervalsCover(t *testing.T) {
 		if c.Passages != 48 {
 			t.Fatalf("%d passages", c.Passages)
 		}
+		together := true
 		for k, m := range means {
 			v := &c.Variants[k+1]
+			together = together && v.Joint.Lo <= m && m <= v.Joint.Hi
+			if !(v.Joint.Lo <= v.Interval.Lo && v.Joint.Hi >= v.Interval.Hi) {
+				t.Fatalf("joint %v, by itself %v", v.Joint, v.Interval)
+			}
 			if v.Interval.Lo <= m && m <= v.Interval.Hi {
 				covered++
 			}
@@ -55,10 +60,15 @@ func TestIntervalsCover(t *testing.T) {
 				faster++
 			}
 		}
+		if together {
+			all++
+		}
 		meanOfMeans += c.Variants[1].Gain / rounds
 	}
 	validation.Band(t, validation.Row{Package: "strategy/refit", ID: "interval-coverage", Quantity: "share of 95 % intervals of a gain that hold the true mean, 24 skewed weathers of 2 passages each",
 		Got: float64(covered) / (rounds * 3), Unit: "1", Source: "the mean that made the passages", Kind: validation.Analytic}, 0.92, 0.975)
+	validation.Band(t, validation.Row{Package: "strategy/refit", ID: "joint-coverage", Quantity: "share of cases in which the joint 95 % intervals of three gains hold all true means, 24 skewed weathers of 2 passages each",
+		Got: float64(all) / rounds, Unit: "1", Source: "the means that made the passages", Kind: validation.Analytic}, 0.91, 0.985)
 	validation.Check(t, validation.Row{Package: "strategy/refit", ID: "gain-unbiased", Quantity: "mean of the mean gains of made passages", Got: meanOfMeans, Want: 12, Tol: 3 * 10 / math.Sqrt(24*rounds), Unit: "min",
 		Source: "the mean that made the passages, three standard errors", Kind: validation.Analytic})
 	if share := float64(faster) / (rounds * 2); !(share <= 0.05) {

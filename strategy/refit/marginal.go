@@ -13,12 +13,14 @@ type Marginal struct {
 	At         string // what else the two variants change, in words; "" when nothing
 	From, To   float64
 	MinPerUnit float64 // minutes gained per passage and unit of the key
-	Interval   trial.Interval
+	// Interval is by itself; by Joint those of all values of the list hold at once.
+	Interval, Joint trial.Interval
 }
 
 // Marginals lists the marginal values along the sweep of one key: between every
 // two variants that differ in nothing else.
 func (c *Comparison) Marginals(vs []Variant, key string) (out []Marginal) {
+	var values [][]float64
 	for i := range vs {
 		a, ok := vs[i].value(key)
 		if !ok {
@@ -46,8 +48,12 @@ func (c *Comparison) Marginals(vs []Variant, key string) (out []Marginal) {
 			d[k] /= b - a
 		}
 		m := Marginal{Key: key, At: vs[i].besides(key), From: a, To: b}
-		m.MinPerUnit, m.Interval = c.mean(d)
-		out = append(out, m)
+		m.MinPerUnit = trial.NewSpread(d).Mean
+		out, values = append(out, m), append(values, d)
+	}
+	each, joint := c.intervals(values)
+	for i := range out {
+		out[i].Interval, out[i].Joint = each[i], joint[i]
 	}
 	return out
 }
