@@ -49,10 +49,8 @@ func (p *Problem) Breaches(lg *Log) []Breach {
 		}
 	}
 	if r.RestS > 0 {
-		for _, w := range p.RestReport(lg).Windows {
-			if w.RestS < r.RestS-1 {
-				add(RuleRestQuota, w.FromS, "the 24 hours from then leave %.1f h of rest; %.1f h are wanted", w.RestS/units.SPerHour, r.RestS/units.SPerHour)
-			}
+		if w := p.RestReport(lg).Least; w.RestS < r.RestS-1 {
+			add(RuleRestQuota, w.FromS, "the 24 hours from then leave %.1f h of rest; %.1f h are wanted", w.RestS/units.SPerHour, r.RestS/units.SPerHour)
 		}
 	}
 	return out

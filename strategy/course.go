@@ -38,14 +38,15 @@ type bin struct {
 	smp weather.Sample
 	err error
 	*waters
-	relRad float64        // wind from, off the course, [−π, π)
-	paces  []*binPace     // by state
-	roles  []*binPace     // by role, where the course is sailed directly
-	scene  *scene         // for changes of state at the start of the piece
-	safe   []int8         // by state: 0 unknown, 1 safe to rest in, −1 not
-	turned []int8         // by state
-	turns  map[int]turned // by state, those that are stopped
-	enters map[int]turned // by state, on entering the piece
+	relRad  float64        // wind from, off the course, [−π, π)
+	paces   []*binPace     // by state
+	roles   []*binPace     // by role, where the course is sailed directly
+	scene   *scene         // for changes of state at the start of the piece
+	safe    []int8         // by state: 0 unknown, 1 safe to rest in, −1 not
+	holders []members      // by state, where safe is known: in which members
+	turned  []int8         // by state
+	turns   map[int]turned // by state, those that are stopped
+	enters  map[int]turned // by state, on entering the piece
 
 	fastest    float64 // best pace of any state
 	hasFastest bool

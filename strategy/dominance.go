@@ -22,24 +22,10 @@ func (p *Problem) dominates(a, b *tally) bool {
 			return false
 		}
 	}
-	if r.RestS > 0 {
-		slack := r.slack()
-		if min(a.gap, a.t-r.NapS) > min(b.gap, b.t-r.NapS)+slack {
-			return false
-		}
-		n := p.windows()
-		last := int(math.Floor((b.t - p.DepartS) / r.WindowS))
-		for w := max(0, last-n+1); w <= last; w++ {
-			from := p.DepartS + float64(w)*r.WindowS
-			if from >= a.t || a.awake[w%n] <= b.awake[w%n]+slack {
-				continue
-			}
-			if a.awake[w%n]+from+dayS-min(a.t, a.gap) > dayS-r.RestS { // the window can still fail
-				return false
-			}
-		}
+	if !a.given.covers(b.given) {
+		return false
 	}
-	return true
+	return r.RestS <= 0 || p.noLessRested(a, b)
 }
 
 func (y *tally) effortOn(day int32) float64 {
@@ -84,12 +70,7 @@ func (p *Problem) mostLabels() int {
 // and the best rested: the one whose neighbours are the least apart.
 func (p *Problem) drop(set []*label) []*label {
 	slices.SortStableFunc(set, func(a, b *label) int { return cmp.Compare(a.t, b.t) })
-	up := func(y *label) (sum float64) {
-		for _, a := range y.awake {
-			sum += a
-		}
-		return sum
-	}
+	up := func(y *label) float64 { return y.awakeSince(y.t - dayS) }
 	rested := 0
 	for i := range set {
 		if up(set[i]) < up(set[rested]) {

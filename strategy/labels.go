@@ -19,7 +19,7 @@ func (p *Problem) frontier(ctx context.Context, allow Allowed, cut *ladder, prog
 	n := len(p.states.all)
 	sets, next := make([][]*label, n), make([][]*label, n)
 	start := p.states.Index(p.Start)
-	sets[start] = []*label{{tally: tally{t: p.DepartS, gap: p.DepartS, ready: math.Inf(-1)}, state: int32(start)}}
+	sets[start] = []*label{{tally: p.begin(), state: int32(start)}}
 	ls := &labelSearch{p: p, allow: allow, cut: cut, left: p.budget, ways: make([][]wayIn, n)}
 	for k := range p.course.legs {
 		if err := ctx.Err(); err != nil {
@@ -190,6 +190,10 @@ func (ls *labelSearch) changes(l *leg, n int, x *label) {
 	}
 }
 
+// changeRoomS is what a change is given room for when the 24 hours before it
+// hold too little rest.
+const changeRoomS = 900
+
 // longestRestWaitS bounds the waits that are tried to complete a rest.
 const longestRestWaitS = 2 * units.SPerHour
 
@@ -200,10 +204,7 @@ func (ls *labelSearch) restUntil(x *label, from float64) (out []float64) {
 	if nap := x.gap + r.NapS; nap > from && nap < from+longestRestWaitS {
 		out = append(out, nap)
 	}
-	n := p.windows()
-	last := int(math.Floor((x.t - p.DepartS) / r.WindowS))
-	for w := max(0, last-n+1); w <= last; w++ {
-		need := p.DepartS + float64(w)*r.WindowS + x.awake[w%n] + r.RestS
+	for _, need := range p.restedAt(&x.tally, changeRoomS) {
 		if need > from && need < from+longestRestWaitS {
 			out = append(out, need)
 		}

@@ -26,7 +26,9 @@ type Entry struct {
 	Changing  bool    // a change of foils is under way, or waited for
 
 	waiting bool
-	safe    func() bool // whether the state may be left alone here
+	// alone tells whether the state may be left alone here, and in which
+	// members; nil while foils are changed.
+	alone func() (bool, members)
 }
 
 // Change is one change of the foil state.
@@ -149,18 +151,28 @@ func (lg *Log) changed(l *leg, s0 int, t, endS float64, pr *Price) {
 func (lg *Log) waited(stage, s0 int, t0, t1 float64) {
 	p := lg.problem
 	l := &p.course.legs[stage]
-	q, b := p.paceIn(&l.steps[0], p.index(t0), s0)
-	lg.Entries = append(lg.Entries, Entry{Stage: stage, State: p.states.all[s0], StartS: t0, EndS: t1, StartM: l.startM,
-		Place: l.from, CourseRad: l.steps[0].courseRad, Sample: b.smp, Pace: q.Pace, Changing: true, waiting: true,
-		safe: func() bool { return p.safeIn(&l.steps[0], p.index(t0), b, s0, q) }})
+	s := &l.steps[0]
+	p.intervals(t0, t1, func(k int, from, to float64) {
+		q, b := p.paceIn(s, k, s0)
+		if q == nil {
+			return
+		}
+		lg.Entries = append(lg.Entries, Entry{Stage: stage, State: p.states.all[s0], StartS: from, EndS: to, StartM: l.startM,
+			Place: l.from, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, Changing: true, waiting: true, alone: p.alone(s, k, b, s0, q)})
+	})
 }
 
 func (lg *Log) sailed(s *step, k, state int, t0, t1, fromM, lengthM float64, b *bin, q *binPace, boardS float64) {
+	p := lg.problem
 	lg.Entries = append(lg.Entries, Entry{
-		Stage: lg.stage, State: lg.problem.states.all[state], StartS: t0, EndS: t1, StartM: s.startM + fromM, LengthM: lengthM,
-		Place: s.mid, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, BoardS: boardS,
-		safe: func() bool { return lg.problem.safeIn(s, k, b, state, q) },
+		Stage: lg.stage, State: p.states.all[state], StartS: t0, EndS: t1, StartM: s.startM + fromM, LengthM: lengthM,
+		Place: s.mid, CourseRad: s.courseRad, Sample: b.smp, Pace: q.Pace, BoardS: boardS, alone: p.alone(s, k, b, state, q),
 	})
+}
+
+// alone asks later, for the members take their time.
+func (p *Problem) alone(s *step, k int, b *bin, state int, q *binPace) func() (bool, members) {
+	return func() (bool, members) { return p.safeIn(s, k, b, state, q), p.holders(s, k, b, state, q) }
 }
 
 // TimeAt returns when the voyage passed the place m metres along the track.

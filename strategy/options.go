@@ -27,7 +27,8 @@ type Options struct {
 	// Members are the forecasts over which a state left on during a rest must
 	// hold; none means the plan's own forecast.
 	Members []weather.Source
-	// Probability with which it must hold over the members; 0 means 1.
+	// Probability is the share of the members in which it must hold through a
+	// whole rest, from its beginning to its end; 0 means 1.
 	Probability float64
 
 	// pieceM and intervalS override the steps of the integration, for the
@@ -72,14 +73,13 @@ type Person struct {
 	// on must hold for their gusts and seas. They are widened to whole
 	// intervals of the weather (15 minutes).
 	Rests []Window
-	// RestS is the rest wanted in every 24 hours, in seconds, in unbroken naps
-	// of at least NapS seconds; 0 asks for none. The planner places the naps:
-	// all the time counts in which nothing is changed, no tack or gybe comes
-	// due, and the foil state is one that may be left alone.
+	// RestS is the rest wanted in every 24 hours of the passage, whenever they
+	// begin, in seconds, in unbroken naps of at least NapS seconds; 0 asks for
+	// none. The planner places the naps: all the time counts in which nothing is
+	// changed, no tack or gybe comes due, and the foil state is one that may be
+	// left alone. Over members a nap ends where the state has not held since
+	// its beginning in enough of them; the next may begin at once.
 	RestS, NapS float64
-	// WindowS is the step at which the windows of 24 hours begin, from the
-	// departure on; 0 means 6 hours.
-	WindowS float64
 	// ToleranceS makes the search for rests faster: a schedule may be dropped
 	// for an earlier one although it is better rested by up to this at a stage,
 	// and of each state only a few labels are kept, spread between the earliest

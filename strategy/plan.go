@@ -105,6 +105,9 @@ type Problem struct {
 	most   int    // labels of a state kept under a rest quota, 0: as usual
 	budget int    // labels that a search may make, 0: no limit
 	kept   []bool // states that a search under rules is made with; nil: all
+	// momentary asks the members anew at every moment of a rest, which bounds
+	// what can be had with those that hold through all of it.
+	momentary bool
 }
 
 // NewProblem prepares a track for a boat that leaves at departS, in seconds

@@ -2,6 +2,7 @@ package strategy
 
 import (
 	"math"
+	"math/bits"
 
 	"foilledger/vpp"
 	"foilledger/weather"
@@ -37,6 +38,55 @@ func (p *Problem) restEnd(t, takesS float64) float64 {
 	return t
 }
 
+// members is a set of forecast members, one bit each; nil is all of them.
+type members []uint64
+
+// and returns the members that are in both sets.
+func (m members) and(o members) members {
+	switch {
+	case o.covers(m):
+		return m
+	case m.covers(o):
+		return o
+	}
+	out := make(members, len(m))
+	for i := range m {
+		out[i] = m[i] & o[i]
+	}
+	return out
+}
+
+// covers reports whether every member of o is in m.
+func (m members) covers(o members) bool {
+	if m == nil {
+		return true
+	}
+	if o == nil {
+		return false
+	}
+	for i := range m {
+		if o[i]&^m[i] != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// share is the part of all members that are in a set.
+func (p *Problem) share(m members) float64 {
+	if m == nil {
+		return 1
+	}
+	n := 0
+	for _, w := range m {
+		n += bits.OnesCount64(w)
+	}
+	return float64(n) / float64(len(p.opt.Members))
+}
+
+// enough reports whether as many members are in a set as must hold.
+func (p *Problem) enough(m members) bool { return p.share(m) >= or(p.opt.Probability, 1)-1e-9 }
+
 // safeIn reports whether a foil state may be left alone in a piece in interval
 // k: in its gusts and sea the boat keeps within the limits without anybody
 // slowing it.
@@ -49,31 +99,46 @@ func (p *Problem) safeIn(s *step, k int, b *bin, state int, q *binPace) bool {
 	}
 	if b.safe[state] == 0 {
 		b.safe[state] = -1
-		if p.holds(s, k, b, state, q) {
+		if len(p.opt.Members) == 0 && p.gustHolds(s, b.smp, state, q) || len(p.opt.Members) > 0 && p.enough(p.askMembers(s, k, b, state, q)) {
 			b.safe[state] = 1
 		}
 	}
 	return b.safe[state] > 0
 }
 
-func (p *Problem) holds(s *step, k int, b *bin, state int, q *binPace) bool {
-	if len(p.opt.Members) == 0 {
-		return p.gustHolds(s, b.smp, state, q)
+// holders returns the members in which a foil state may be left alone in a piece
+// in interval k.
+func (p *Problem) holders(s *step, k int, b *bin, state int, q *binPace) members {
+	if len(p.opt.Members) == 0 || p.opt.anyState {
+		return nil
 	}
-	n, good := 0, 0
+	p.safeIn(s, k, b, state, q)
+	return b.holders[state]
+}
+
+// askMembers finds out what the members say of a foil state in a piece, and
+// keeps it. Those that know nothing of the place do not count as holding.
+func (p *Problem) askMembers(s *step, k int, b *bin, state int, q *binPace) members {
+	if b.holders == nil {
+		b.holders = make([]members, len(p.states.all))
+	}
 	at := (float64(k) + 0.5) * p.course.binS
-	for _, m := range p.opt.Members {
+	n := len(p.opt.Members)
+	set := make(members, (n+63)/64)
+	good := 0
+	for i, m := range p.opt.Members {
 		first, last := m.SpanS()
 		smp, err := m.At(s.mid[0], s.mid[1], math.Min(math.Max(at, first), last))
-		if err != nil {
-			continue // a member that says nothing here has no vote
-		}
-		n++
-		if p.gustHolds(s, smp, state, q) {
+		if err == nil && p.gustHolds(s, smp, state, q) {
+			set[i/64] |= 1 << (i % 64)
 			good++
 		}
 	}
-	return n > 0 && float64(good) >= or(p.opt.Probability, 1)*float64(n)-1e-9
+	if good == n {
+		set = nil
+	}
+	b.holders[state] = set
+	return set
 }
 
 // gustHolds checks the state on the boards sailed in the gusts of a sample.

@@ -15,7 +15,9 @@ import (
 // a nap or a quota; windows of 24 hours begin at steps of WindowS, and only
 // whole ones are checked; the labels can be too many then, and where the
 // optimum is not proven OpenS says how much is open. So it does for a boat with
-// more than a hundred states, where the rules are searched with some of them.
+// more than a hundred states, where the rules are searched with some of them,
+// and where foils must hold through whole rests in a share of the members: a
+// later boat can meet the better weather to rest in then.
 //
 // The search is made for a cost little above that of the plan without the
 // rules first, then for more: of a schedule that costs no more than was asked
@@ -33,6 +35,10 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 		q := *p
 		q.person.RestS = 0
 		loose, err = q.BestFor(ctx, allow, progress)
+	} else if p.restsOverMembers() {
+		q := *p
+		q.momentary = true
+		loose, err = q.BestFor(ctx, allow, progress)
 	} else {
 		loose, err = p.Best(ctx, allow, false, progress)
 	}
@@ -43,7 +49,7 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 		return loose, err
 	}
 	least := loose.ArriveS - loose.OpenS
-	if p.person.RestS > 0 {
+	if p.person.RestS > 0 || p.restsOverMembers() {
 		least += p.person.LeastGainS * float64(len(loose.changes(p.Start)))
 	}
 	if len(p.states.all) > manyStates && p.kept == nil {
@@ -83,15 +89,18 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 		if err != nil {
 			return p.failed(ctx, err)
 		}
+		if v == nil && upTo >= bound {
+			v = known
+		}
 		if v != nil {
+			if p.jointly() {
+				v.OpenS = math.Max(p.cost(v)-least, 0)
+			}
 			return v, nil
 		}
 		if upTo >= bound {
 			break
 		}
-	}
-	if known != nil {
-		return known, nil
 	}
 	return noWay, nil
 }
@@ -143,12 +152,16 @@ func (p *Problem) prove(ctx context.Context, allow Allowed, v *Voyage, least, le
 		case err != nil:
 			return p.failed(ctx, err)
 		case w != nil:
+			if p.jointly() {
+				w.OpenS = math.Max(p.cost(w)-least, 0)
+			}
 			return w, nil
-		case upTo >= bound:
-			v.OpenS = 0
+		case !p.jointly():
+			v.OpenS = bound - upTo
+		}
+		if upTo >= bound {
 			return v, nil
 		}
-		v.OpenS = bound - upTo
 	}
 	return v, nil
 }

@@ -36,10 +36,12 @@ func (res *result) noteAssumptions(q *question) {
 	if o.wantsRest() {
 		text := fmt.Sprintf("Foils are left alone only where the boat's limits hold in gusts of %g times the mean wind, or in the forecast's gusts where it has them", o.gust)
 		if len(q.forecast.Members) > 1 {
-			text += fmt.Sprintf(", in %.0f %% of the forecast members", 100*o.share)
+			text += fmt.Sprintf(", from the beginning of a rest to its end in %.0f %% or more of the forecast members", 100*o.share)
 		}
-		res.assume = append(res.assume, text+".",
-			"The quota of rest is checked in windows of 24 hours that begin every 6 hours from the departure; between those a little less may be left.")
+		res.assume = append(res.assume, text+".")
+		if o.sleepH > 0 {
+			res.assume = append(res.assume, "The rest in every 24 hours holds for any 24 hours of the passage, whenever they begin.")
+		}
 	}
 	if res.field.WavesDerived() {
 		res.assume = append(res.assume, "The forecast has no waves: they are derived from its wind.")

@@ -68,6 +68,9 @@ type restJSON struct {
 type napJSON struct {
 	From string `json:"from"`
 	To   string `json:"to"`
+	// HoldShare is the share of the forecast members in which the foils left
+	// alone hold from the nap's beginning to its end; 1 without members.
+	HoldShare float64 `json:"hold_share"`
 }
 
 type membersJSON struct {
@@ -193,7 +196,7 @@ func ledgerJSONs(l *strategy.Ledger) []ledgerJSON {
 func (res *result) restJSON() *restJSON {
 	r := &restJSON{Naps: []napJSON{}, EffortPerDayKJ: []float64{}}
 	for _, n := range res.rest.Naps {
-		r.Naps = append(r.Naps, napJSON{timeAt(res.source, n.FromS).Format(time.RFC3339), timeAt(res.source, n.ToS).Format(time.RFC3339)})
+		r.Naps = append(r.Naps, napJSON{timeAt(res.source, n.FromS).Format(time.RFC3339), timeAt(res.source, n.ToS).Format(time.RFC3339), n.Share})
 	}
 	if h := res.rest.Least.RestS / units.SPerHour; !math.IsNaN(h) {
 		r.LeastIn24hH = &h

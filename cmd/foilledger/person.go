@@ -57,7 +57,7 @@ const (
 func personFlags(o *personOptions) []cli.Flag {
 	return []cli.Flag{
 		&cli.StringSliceFlag{Name: "rest", Usage: "span in which nothing is changed, \"FROM/TO\" in UTC as 2026-03-02T01:00Z/2026-03-02T05:00Z, or a CSV file with columns from_utc,to_utc; may be repeated"},
-		&cli.Float64Flag{Name: "sleep", Usage: "rest to leave in every 24 hours, hours; the plan finds where; 0 asks for none", Value: defaultSleepH, Destination: &o.sleepH},
+		&cli.Float64Flag{Name: "sleep", Usage: "rest to leave in every 24 hours, whenever they begin, hours; the plan finds where; 0 asks for none", Value: defaultSleepH, Destination: &o.sleepH},
 		&cli.Float64Flag{Name: "nap", Usage: "shortest unbroken rest that counts, minutes", Value: defaultNapMin, Destination: &o.napMin},
 		&cli.Float64Flag{Name: "spacing", Usage: "least time between two changes, minutes", Destination: &o.spacingMin},
 		&cli.Float64Flag{Name: "effort", Usage: "work at winch and pump in 24 hours, at most, kJ; 0 sets no limit", Destination: &o.effortKJ},
@@ -65,7 +65,7 @@ func personFlags(o *personOptions) []cli.Flag {
 		&cli.Float64Flag{Name: "night-factor", Usage: "how much longer an action takes in the dark", Value: defaultNight, Destination: &o.night},
 		&cli.Float64Flag{Name: "power", Usage: "what the sailor sustains at winch and pump, W", DefaultText: "the boat file's", Destination: &o.powerW},
 		&cli.Float64Flag{Name: "gust-factor", Usage: "gusts over the mean wind in which foils left alone must hold, where the forecast has no gusts", Value: defaultGust, Destination: &o.gust},
-		&cli.Float64Flag{Name: "hold-share", Usage: "share of the ensemble members in which foils left alone must hold, from 0.5 to 1", Value: defaultShare, Destination: &o.share},
+		&cli.Float64Flag{Name: "hold-share", Usage: "share of the ensemble members in which foils left alone must hold from the beginning of a rest to its end, from 0.5 to 1", Value: defaultShare, Destination: &o.share},
 	}
 }
 

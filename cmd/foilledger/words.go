@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"foilledger/strategy"
 	"foilledger/vpp/units"
 )
 
@@ -97,6 +98,13 @@ func (res *result) restWords(q *question) []string {
 			text += fmt.Sprintf("; %s in the leanest 24 h", hoursMinutes(res.rest.Least.RestS))
 		}
 		out = append(out, text)
+		if n := len(q.forecast.Members); n > 1 {
+			least := 1.0
+			for _, x := range append(append([]strategy.Nap(nil), res.rest.Naps...), res.rest.Given...) {
+				least = math.Min(least, x.Share)
+			}
+			out = append(out, fmt.Sprintf("the foils left alone hold from beginning to end of each rest in at least %.0f of the %d forecast members", math.Round(least*float64(n)), n))
+		}
 	} else if q.options.person.wantsRest() {
 		out = append(out, fmt.Sprintf("no span of %g min or more in which nothing is to be done and the foils may be left alone", q.options.person.napMin))
 	}
