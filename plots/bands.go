@@ -133,6 +133,7 @@ func rests(s *sheet, r *PassageReport, p panel) {
 			continue
 		}
 		s.fillBox(b, tintMuted)
+		s.busy = append(s.busy, b)
 		named = named || s.labelClear(letSmall, "rest", p.box, true, spot{(b.x0 + b.x1) / 2, b.y1 + 2, centre, bottom})
 	}
 }

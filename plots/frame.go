@@ -83,7 +83,7 @@ var pageFuncs = template.FuncMap{
 func seconds(s float64) string {
 	n := int(math.Round(s))
 	if n < 120 {
-		return fmt.Sprintf("%d s", n)
+		return strings.Replace(fmt.Sprintf("%d s", n), "-", "−", 1)
 	}
 	return fmt.Sprintf("%d min %02d s", n/60, n%60)
 }

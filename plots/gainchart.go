@@ -73,7 +73,11 @@ func numbered(s *sheet, r *PassageReport, p panel, at func(Action) pt) {
 	}
 	for i := range r.Actions {
 		q := places[i]
-		s.label(letSmall.in(tintActive), fmt.Sprint(i+1), p.box.grown(10), around(q, 6.5)...)
+		l := letSmall.in(tintActive)
+		l.halo = !s.labelClear(l, fmt.Sprint(i+1), p.box.grown(10), true, around(q, 6.5)...)
+		if l.halo {
+			s.labelClear(l, fmt.Sprint(i+1), p.box.grown(10), false, around(q, 6.5)...)
+		}
 	}
 }
 

@@ -41,6 +41,9 @@ func sizeMap(c *Chart, r *PassageReport) {
 		x0, w, lo, hi := mapTop(s)
 		v := fit(extentOf(r), x0, 0, w, lo, hi)
 		h := v.h() + mapBelow
+		if len(r.Fronts) > 0 && !narrow {
+			h += 12 // a second line of the key
+		}
 		if c.Title != "" {
 			h += marginTop + 2*titleRoom
 			if !narrow {

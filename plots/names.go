@@ -20,7 +20,9 @@ func nameLines(s *sheet, p panel, names []string, looks []stroke, lines [][]pt) 
 				spot{q.x, q.y + 5, left, bottom}, spot{q.x, q.y - 5, left, top},
 				spot{q.x, q.y + 12, centre, bottom}, spot{q.x, q.y - 12, centre, top})
 		}
-		s.label(letAxis.in(looks[i].col), names[i], p.box.grown(2), spots...)
+		l := letAxis.in(looks[i].col)
+		l.halo = true // bands of any tint may lie under it
+		s.label(l, names[i], p.box.grown(2), spots...)
 	}
 }
 

@@ -251,3 +251,32 @@ func TestBarb(t *testing.T) {
 		t.Errorf("feathers: north %g, south %g; want clockwise of the staff in the north only", cross(north), cross(south))
 	}
 }
+
+func TestSpeedWords(t *testing.T) {
+	act := func(before, ceiling float64, slowing string) Action {
+		return Action{BSPBeforeKn: before, CeilingKn: ceiling, Slowing: slowing}
+	}
+	for _, x := range []struct {
+		name    string
+		actions []Action
+		want    string
+	}{
+		{"no ceiling", []Action{act(12, 0, "")}, "At 12.0 kn; no need to slow."},
+		{"below", []Action{act(9, 10, ""), act(9, 20, "")}, "At 9.0 kn, below the ceiling of 10 kn; no need to slow."},
+		{"one of three", []Action{act(12, 10, "luff"), act(12, 20, ""), act(12, 0, "")}, "Slow down (luff) from 12.0 kn to 10 kn or less for 1."},
+		{"the lower of two", []Action{act(22, 20, ""), act(22, 10, "")}, "Slow from 22.0 kn to 10 kn or less for 1 and 2."},
+	} {
+		var as []numberedAction
+		for i, a := range x.actions {
+			as = append(as, numberedAction{a, i + 1})
+		}
+		if got := speedWords(as); got != x.want {
+			t.Errorf("%s: %q, want %q", x.name, got, x.want)
+		}
+	}
+	for lost, want := range map[float64]string{-0.8: "Loses no time", 0.2: "Loses no time", 50: "Loses 50 s", 130: "Loses 2 min 10 s"} {
+		if got := (occasion{LostS: lost}).Lost(); got != want {
+			t.Errorf("%g s: %q, want %q", lost, got, want)
+		}
+	}
+}

@@ -30,15 +30,14 @@ type occasion struct {
 	EffortKJ float64
 	Night    bool
 	Reason   string
+	Speed    string // whether and how to slow down
 	Then     string // what comes after it
 }
 
-// numberedAction is an action with its number on the map and what to mind of
-// the speed.
+// numberedAction is an action with its number on the map.
 type numberedAction struct {
 	Action
 	Number int
-	Speed  string
 }
 
 // occasions groups the actions of a schedule by their time.
@@ -51,12 +50,13 @@ func occasions(r *PassageReport) []occasion {
 			n++
 		}
 		o := &out[n-1]
-		o.Actions = append(o.Actions, numberedAction{a, i + 1, speedWords(a)})
+		o.Actions = append(o.Actions, numberedAction{a, i + 1})
 		o.LostS += a.LostS
 		o.EffortKJ += a.EffortKJ
 		o.Night = o.Night || a.Night
 	}
 	for i := range out {
+		out[i].Speed = speedWords(out[i].Actions)
 		if i+1 < len(out) {
 			out[i].Then = fmt.Sprintf("Then nothing for %s.", span(out[i+1].Time.Sub(out[i].Time).Minutes()))
 		} else {
@@ -66,19 +66,41 @@ func occasions(r *PassageReport) []occasion {
 	return out
 }
 
-// speedWords says whether and how to slow down for an action.
-func speedWords(a Action) string {
-	switch {
-	case a.CeilingKn == 0:
-		return fmt.Sprintf("At %.1f kn; no need to slow.", a.BSPBeforeKn)
-	case a.BSPBeforeKn > a.CeilingKn:
-		how := "Slow"
+// Lost says what an occasion costs.
+func (o occasion) Lost() string {
+	if math.Round(o.LostS) <= 0 {
+		return "Loses no time"
+	}
+	return "Loses " + seconds(o.LostS)
+}
+
+// speedWords says whether, how and for which of its actions an occasion wants
+// the boat slower: to the lowest of the ceilings that are passed.
+func speedWords(actions []numberedAction) string {
+	before, ceiling, least := actions[0].BSPBeforeKn, math.Inf(1), math.Inf(1)
+	how := "Slow"
+	var slow []string
+	for _, a := range actions {
+		if a.CeilingKn == 0 {
+			continue
+		}
+		least = math.Min(least, a.CeilingKn)
+		if a.BSPBeforeKn <= a.CeilingKn {
+			continue
+		}
+		slow = append(slow, fmt.Sprint(a.Number))
+		ceiling = math.Min(ceiling, a.CeilingKn)
 		if a.Slowing != "" {
 			how = "Slow down (" + a.Slowing + ")"
 		}
-		return fmt.Sprintf("%s from %.1f kn to %.0f kn or less.", how, a.BSPBeforeKn, a.CeilingKn)
 	}
-	return fmt.Sprintf("At %.1f kn, below its ceiling of %.0f kn; no need to slow.", a.BSPBeforeKn, a.CeilingKn)
+	switch {
+	case len(slow) > 0:
+		return fmt.Sprintf("%s from %.1f kn to %.0f kn or less for %s.", how, before, ceiling, list(slow))
+	case math.IsInf(least, 1):
+		return fmt.Sprintf("At %.1f kn; no need to slow.", before)
+	}
+	return fmt.Sprintf("At %.1f kn, below the ceiling of %.0f kn; no need to slow.", before, least)
 }
 
 // ledgerLine is one cause with its minutes over every baseline.
@@ -152,6 +174,9 @@ func (p *passagePage) tabulateBreakEven() {
 			c.Answer, c.More = "refused", e.RefusedBy
 		case e.Pays:
 			c.Answer = span(math.Max(e.BreakEvenMin, 0))
+			if e.BreakEvenMin > 24*60 {
+				c.Answer = "over a day"
+			}
 			c.More += ", " + e.To
 		}
 		p.EvenLines[n-1].Cells[at[e.TWADeg]] = c

@@ -31,7 +31,7 @@ func rgb(hex uint32) color.RGBA {
 // blindness are tested.
 var (
 	tintInk    = tint{"ink", rgb(0x1b2430), rgb(0xe8edf3)}
-	tintMuted  = tint{"muted", rgb(0x586575), rgb(0xa3b0bf)}
+	tintMuted  = tint{"muted", rgb(0x525f6f), rgb(0xa3b0bf)}
 	tintGrid   = tint{"grid", rgb(0xdde2e8), rgb(0x36414d)}
 	tintPaper  = tint{"paper", rgb(0xffffff), rgb(0x151b22)}
 	tintPlan   = tint{"plan", rgb(0x0d57a6), rgb(0x74b4f5)}

@@ -17,3 +17,8 @@ function svgNode(parent, name, attrs, text) {
   parent.appendChild(n);
   return n;
 }
+// a number with a true minus, and none before nought
+function fix(x, k) {
+  const s = x.toFixed(k);
+  return (Number(s) === 0 ? s.replace("-", "") : s).replace("-", "−");
+}

@@ -190,7 +190,7 @@
     put("m-sea", p[HS].toFixed(1) + " m");
     put("m-bsp", p.done ? "arrived" : p[BSP].toFixed(1) + " kn");
     put("m-base", b ? (b.done ? "arrived" : b[BSP].toFixed(1) + " kn") : "not given");
-    put("m-lead", b ? (p[DIST] - b[DIST]).toFixed(1).replace("-", "−") + " nm" : "not given");
+    put("m-lead", b ? fix(p[DIST] - b[DIST], 1) + " nm" : "not given");
     put("m-port", d.words[p[PORT]] + (d.words[p[BOARD]] === "starboard" ? " (leeward)" : ""));
     put("m-stbd", d.words[p[STBD]] + (d.words[p[BOARD]] === "port" ? " (leeward)" : ""));
     put("m-heel", p[HEEL].toFixed(0) + "°");

@@ -44,7 +44,6 @@
     return out;
   }
 
-  const fix = (x, k) => { const s = x.toFixed(k); return (Number(s) === 0 ? s.replace("-", "") : s).replace("-", "−"); };
   const s = { tws: $("s-tws"), twa: $("s-twa"), hs: $("s-hs"), ext: $("s-ext"), rake: $("s-rake") };
   const setup = (e, min, max, step, value) => { e.min = min; e.max = max; e.step = step; e.value = value; };
   setup(s.tws, d.tws[0], d.tws[n[0] - 1], 0.5, 16);
