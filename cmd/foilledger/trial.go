@@ -11,35 +11,26 @@ import (
 	"foilledger/strategy"
 	"foilledger/strategy/trial"
 	"foilledger/vpp/units"
-	"foilledger/weather"
 )
 
 // trialOptions is one question of the trial command.
 type trialOptions struct {
 	common
-	boats            []string
-	via, track       string
-	forecast, issued []string
-	each             bool
-	made             string
-	weathers         int
-	seed             uint64
-	depart, until    string
-	every, newEvery  time.Duration
-	see, afterEnd    string
-	rules            []string
-	search           bool
-	between          string
-	train            float64
-	stageNM          float64
-	corridor         float64
-	out              string
-	workers          int
-	part             string
-	parts            int
+	weatherOptions
+	boats      []string
+	via, track string
+	issued     []string
+	newEvery   time.Duration
+	see        string
+	rules      []string
+	search     bool
+	between    string
+	train      float64
+	out        string
+	part       string
+	parts      int
 
-	departure, end time.Time
-	share          trial.Part
+	share trial.Part
 }
 
 const trialHelp = `Every policy sails every weather: never out, always out, speed thresholds,
@@ -72,33 +63,25 @@ scheduler (Slurm's job arrays; a Kubernetes indexed job with --parts 4), and
 `
 
 func trialFlags(o *trialOptions) []cli.Flag {
-	return append([]cli.Flag{
+	flags := []cli.Flag{
 		&cli.StringSliceFlag{Name: "boat", Usage: "boat file (TOML); repeat it to compare boats"},
 		&cli.StringFlag{Name: "via", Usage: "waypoints \"lat,lon; lat,lon; …\", start and finish included", Destination: &o.via},
 		&cli.StringFlag{Name: "track", Usage: "track file (GPX route or track, GeoJSON LineString)", Destination: &o.track},
-		&cli.StringSliceFlag{Name: "forecast", Usage: "weather to sail in: file, folder or pattern; each ensemble member is one weather; may be repeated"},
-		&cli.BoolFlag{Name: "each", Usage: "every --forecast is a weather of its own", Destination: &o.each},
-		&cli.StringFlag{Name: "made", Usage: "recipe (TOML) of made weather, drawn anew for each weather", Destination: &o.made},
-		&cli.IntFlag{Name: "weathers", Usage: "number of made weathers", Value: 40, Destination: &o.weathers},
-		&cli.Uint64Flag{Name: "seed", Usage: "seed of made weather, of the intervals and of the training set", Value: 1, Destination: &o.seed},
-		&cli.StringFlag{Name: "depart", Usage: "departure, RFC 3339 in UTC", DefaultText: "the weather's first step", Destination: &o.depart},
-		&cli.StringFlag{Name: "until", Usage: "last departure", DefaultText: "the weather's end", Destination: &o.until},
-		&cli.DurationFlag{Name: "every", Usage: "time between departures, as 24h; without it there is one", Destination: &o.every},
+	}
+	flags = append(flags, weatherFlags(&o.weatherOptions, "seed of made weather, of the intervals and of the training set", "policies decide between stages", "runs at the same time")...)
+	flags = append(flags, []cli.Flag{
 		&cli.StringSliceFlag{Name: "issued", Usage: "forecast that the policies see from its own reference time on; may be repeated"},
 		&cli.StringFlag{Name: "see", Usage: "what the policies see as the forecast: nothing, truth, mean, control, issued", DefaultText: "what there is", Destination: &o.see},
 		&cli.DurationFlag{Name: "new-forecast-every", Usage: "time between forecasts of made weather or of an ensemble, each starting without error", DefaultText: "12h in made weather, else one", Destination: &o.newEvery},
-		&cli.StringFlag{Name: "after-end", Usage: "when the weather ends before the arrival: refuse, or hold the last step's weather", Value: "refuse", Destination: &o.afterEnd},
 		&cli.StringSliceFlag{Name: "rules", Usage: "rule file (TOML) of an own policy, or a fitted rule card; may be repeated"},
 		betweenFlag(&o.between),
 		&cli.BoolFlag{Name: "search", Usage: "search the best thresholds on some weathers and test them on the others", Destination: &o.search},
 		&cli.Float64Flag{Name: "train", Usage: "share of the weathers that thresholds are chosen on", Value: 0.5, Destination: &o.train},
-		&cli.Float64Flag{Name: "stage", Usage: "longest stage, nautical miles; policies decide between stages", Value: 10, Destination: &o.stageNM},
-		&cli.Float64Flag{Name: "corridor", Usage: "width of the corridor for beating and gybing, nautical miles", Value: 20, Destination: &o.corridor},
 		&cli.StringFlag{Name: "out", Usage: "folder for page, charts, tables and the journal by which a run goes on", Destination: &o.out},
-		&cli.IntFlag{Name: "workers", Usage: "runs at the same time", DefaultText: "the number of cores", Destination: &o.workers},
 		&cli.StringFlag{Name: "part", Usage: "only part k of n, as 2/4", DefaultText: "all, or the index of a Slurm array", Destination: &o.part},
 		&cli.IntFlag{Name: "parts", Usage: "number of parts of a Kubernetes indexed job", Destination: &o.parts},
-	}, commonFlags(&o.common)...)
+	}...)
+	return append(flags, commonFlags(&o.common)...)
 }
 
 func betweenFlag(to *string) cli.Flag {
@@ -135,35 +118,19 @@ func (o *trialOptions) validate(getenv func(string) string) error {
 		return usage("give waypoints with --via \"lat,lon; lat,lon\" or a file with --track", "no track given")
 	case o.via != "" && o.track != "":
 		return usage("use one of the two", "both --via and --track given")
-	case (len(o.forecast) == 0) == (o.made == ""):
-		return usage("give files with --forecast, or a recipe with --made", "no weather given, or two kinds of it")
-	case o.weathers < 1 || o.weathers > 100000:
-		return usage("", "--weathers %d: must be from 1 to 100000", o.weathers)
-	case o.afterEnd != "refuse" && o.afterEnd != "hold":
-		return usage("", "--after-end %q: must be refuse or hold", o.afterEnd)
-	case !(o.stageNM >= 1 && o.stageNM <= 200):
-		return usage("", "--stage %g: must be from 1 to 200 nautical miles", o.stageNM)
-	case !(o.corridor >= 1 && o.corridor <= 500):
-		return usage("", "--corridor %g: must be from 1 to 500 nautical miles", o.corridor)
 	case !(o.train > 0 && o.train < 1):
 		return usage("", "--train %g: must be between 0 and 1", o.train)
-	case o.workers < 0 || o.workers > 1024:
-		return usage("", "--workers %d: must be from 1 to 1024", o.workers)
 	case o.parts < 0:
 		return usage("", "--parts %d: must be at least 1", o.parts)
-	case o.every < 0 || (o.every > 0 && o.every < 15*time.Minute):
-		return usage("", "--every %v: must be at least 15m", o.every)
 	case o.newEvery != 0 && o.newEvery < time.Hour:
 		return usage("", "--new-forecast-every %v: must be at least 1h", o.newEvery)
-	case o.until != "" && o.every == 0:
-		return usage("add --every 24h", "--until needs the time between departures")
 	}
 	switch o.see {
 	case "", "nothing", "truth", "mean", "control", "issued":
 	default:
 		return usage("", "--see %q: must be nothing, truth, mean, control or issued", o.see)
 	}
-	err := spanOfDepartures(o.depart, o.until, &o.departure, &o.end)
+	err := o.weatherOptions.validate()
 	if err != nil {
 		return err
 	}
@@ -185,6 +152,9 @@ func runTrial(ctx context.Context, o *trialOptions, s streams) error {
 	study, note, err := openTrial(ctx, o, newProgress(s))
 	if err != nil {
 		return trialError(err)
+	}
+	if err := note.check(o.between); err != nil {
+		return err
 	}
 	var journal string
 	if o.out != "" {
@@ -236,7 +206,7 @@ func openTrial(ctx context.Context, o *trialOptions, pr *progress) (*trial.Study
 	if err != nil {
 		return nil, nil, err
 	}
-	set, weatherInputs, err := o.openSet(ctx, alongOf(track, o))
+	set, weatherInputs, err := o.open(ctx, trial.SetOptions{Issued: o.issued, Load: alongOf(track, o), See: trial.See(o.see), Reissue: o.newEvery})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -311,34 +281,6 @@ func openTrial(ctx context.Context, o *trialOptions, pr *progress) (*trial.Study
 	}
 	note.Inputs = inputs
 	return study, note, nil
-}
-
-// openSet reads or prepares the weathers.
-func (o *trialOptions) openSet(ctx context.Context, load weather.Options) (*trial.Set, []input, error) {
-	so := trial.SetOptions{Files: o.forecast, Each: o.each, Issued: o.issued, Load: load, Depart: o.departure, Until: o.end, Every: o.every,
-		See: trial.See(o.see), Reissue: o.newEvery, Hold: o.afterEnd == "hold", Members: o.weathers, Seed: o.seed}
-	var inputs []input
-	if o.made != "" {
-		r, err := readRecipe(o.made)
-		if err != nil {
-			return nil, nil, err
-		}
-		data, err := os.ReadFile(o.made)
-		if err != nil {
-			return nil, nil, err
-		}
-		inputs = append(inputs, input{baseName(o.made), sha256Hex(data)})
-		so.Recipe = r
-		so.Load = weather.Options{}
-	}
-	set, err := trial.OpenSet(ctx, so)
-	if err != nil {
-		return nil, nil, trialError(err)
-	}
-	for _, in := range set.Inputs {
-		inputs = append(inputs, input{in.File, in.SHA256})
-	}
-	return set, inputs, nil
 }
 
 // describePolicies says what the standard policies do, for the page and the

@@ -112,9 +112,9 @@ func (n *trialNote) journal(out string, p trial.Part) (string, error) {
 // options turns the note of a journal back into the options of the command.
 func (n *trialNote) options() trialOptions {
 	c := n.Command
-	return trialOptions{boats: c.Boats, forecast: c.Forecast, issued: c.Issued, rules: c.Rules, via: c.Via, track: c.Track, made: c.Made, each: c.Each,
-		weathers: c.Weathers, seed: c.Seed, depart: c.Depart, until: c.Until, see: c.See, afterEnd: c.AfterEnd, every: c.Every, newEvery: c.NewEvery,
-		stageNM: c.StageNM, corridor: c.Corridor, train: 0.5}
+	return trialOptions{boats: c.Boats, issued: c.Issued, rules: c.Rules, via: c.Via, track: c.Track, see: c.See, newEvery: c.NewEvery, train: 0.5,
+		weatherOptions: weatherOptions{forecast: c.Forecast, made: c.Made, each: c.Each, weathers: c.Weathers, seed: c.Seed, depart: c.Depart, until: c.Until,
+			every: c.Every, afterEnd: c.AfterEnd, stageNM: c.StageNM, corridor: c.Corridor}}
 }
 
 // trialResult is a trial with everything that the outputs show.
@@ -130,7 +130,7 @@ func (n *trialNote) result(records []trial.Record) *trialResult {
 	z := n.summarizer()
 	res := &trialResult{note: n, records: records, sum: z.Summarize(records), notes: append([]string(nil), n.Warnings...)}
 	if k := res.sum.Weathers; k < 10 {
-		res.notes = append(res.notes, fmt.Sprintf("%d weathers are few: the intervals say little", k))
+		res.notes = append(res.notes, fmt.Sprintf("%s: too few for the intervals to say much", count(k, "weather", "weathers")))
 	}
 	if res.sum.Block > 1 {
 		res.notes = append(res.notes, fmt.Sprintf("departures follow each other closely: up to %d in a row share weather, and the intervals allow for it", res.sum.Block))
@@ -145,22 +145,50 @@ func (n *trialNote) result(records []trial.Record) *trialResult {
 	return res
 }
 
+// check finds, before anything is run, what could not be told afterwards.
+func (n *trialNote) check(between string) error {
+	if _, _, err := n.pair(between); err != nil {
+		return err
+	}
+	if n.Search {
+		train := 0
+		for _, t := range n.summarizer().Train {
+			if t {
+				train++
+			}
+		}
+		if train == 0 || train == len(n.Weathers) {
+			return usage("take more weathers, or another --train", "--search with --train %g chooses thresholds on %d of %s and tests them on %d: both need some",
+				n.Train, train, count(len(n.Weathers), "weather", "weathers"), len(n.Weathers)-train)
+		}
+	}
+	return nil
+}
+
+// pair finds the two policies named as "a; b"; both are 0 for "".
+func (n *trialNote) pair(between string) (a, b int, err error) {
+	if between == "" {
+		return 0, 0, nil
+	}
+	names := append(slices.Clone(n.Policies), trial.CeilingName)
+	first, second, _ := strings.Cut(between, ";")
+	a, b = slices.Index(names, strings.TrimSpace(first)), slices.Index(names, strings.TrimSpace(second))
+	if a < 0 || b < 0 || a == b {
+		return 0, 0, usage("write two of "+strings.Join(names, ", ")+" as \"re-plan; thresholds\"", "--between %q does not name two policies", between)
+	}
+	return a, b, nil
+}
+
 // tellApart lists the weathers that tell two policies apart, when they are named
 // as "a; b".
 func (res *trialResult) tellApart(between string) error {
-	if between == "" {
-		return nil
+	a, b, err := res.note.pair(between)
+	if err != nil || a == b {
+		return err
 	}
-	a, b, _ := strings.Cut(between, ";")
 	z := res.note.summarizer()
 	for i := range res.sum.Boats {
-		at := func(name string) int {
-			return slices.IndexFunc(res.sum.Boats[i].Policies, func(p trial.PolicySummary) bool { return p.Name == strings.TrimSpace(name) })
-		}
-		if at(a) < 0 || at(b) < 0 || at(a) == at(b) {
-			return usage("write two names as they stand in the table, \"re-plan; thresholds\"", "--between %q does not name two policies", between)
-		}
-		res.sum.Boats[i].Split = z.Separate(res.records, i, at(a), at(b))
+		res.sum.Boats[i].Split = z.Separate(res.records, i, a, b)
 	}
 	return nil
 }

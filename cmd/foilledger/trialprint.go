@@ -75,7 +75,7 @@ func (res *trialResult) replays(out string) []replayJSON {
 func trialHeadline(b *trial.BoatSummary, weathers int) string {
 	best := b.Policies[b.Best]
 	if b.Best == 0 {
-		return fmt.Sprintf("Leave the foils in: over %d weathers no policy but the %s is faster on average.", weathers, trial.CeilingName)
+		return fmt.Sprintf("Leave the foils in: over %s no policy but the %s is faster on average.", count(weathers, "weather", "weathers"), trial.CeilingName)
 	}
 	text := fmt.Sprintf("Best is %q: it gains %s over leaving the foils in (median; 10 to 90 %%: %s to %s)", best.Name,
 		hoursMinutes(best.GainedMin.Median*60), hoursMinutes(best.GainedMin.P10*60), hoursMinutes(best.GainedMin.P90*60))
@@ -93,6 +93,15 @@ func trialHeadline(b *trial.BoatSummary, weathers int) string {
 		}
 	}
 	return text + "."
+}
+
+// jointText is the interval of a pair that holds with those of all others; one
+// weather says nothing of it.
+func jointText(p *trial.PairSummary) string {
+	if p.N < 2 {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f to %.1f", p.Joint.Lo, p.Joint.Hi)
 }
 
 // jointNote says what the intervals of so many comparisons hold.
@@ -156,8 +165,8 @@ func printTrial(s streams, res *trialResult, out string, asJSON bool) error {
 	if s.quiet {
 		return nil
 	}
-	fmt.Fprintf(w, "%s\n", wrap(fmt.Sprintf("%d weathers on a track of %.0f nm; the policies see %s. Minutes unless said. gain: over leaving the foils in, median, and its 10 and 90 %% points; regret: mean time lost to the %s; won: weathers in which it is the fastest policy; chg: changes of the foils; kJ: work at winch and pump; slow: slowed down or gathering speed for changes; lim: times that a limit forbade what the policy wanted.",
-		res.sum.Weathers, n.DistanceNM, n.Forecast, trial.CeilingName), 78, ""))
+	fmt.Fprintf(w, "%s\n", wrap(fmt.Sprintf("%s on a track of %.0f nm; the policies see %s. Minutes unless said. gain: over leaving the foils in, median, and its 10 and 90 %% points; regret: mean time lost to the %s; won: weathers in which it is the fastest policy; chg: changes of the foils; kJ: work at winch and pump; slow: slowed down or gathering speed for changes; lim: times that a limit forbade what the policy wanted.",
+		count(res.sum.Weathers, "weather", "weathers"), n.DistanceNM, n.Forecast, trial.CeilingName), 78, ""))
 	if len(res.notes) > 0 {
 		fmt.Fprintf(w, "\nWarnings\n\n")
 		for _, x := range res.notes {
@@ -197,10 +206,10 @@ func printBoatTrial(s streams, res *trialResult, b *trial.BoatSummary) {
 		if !p.Clear {
 			sure = "may be chance"
 		}
-		rows = append(rows, []string{shorten(p.A, 17), shorten(p.B, 17), fmt.Sprintf("%.1f", p.SavedBy.Mean), fmt.Sprintf("%.1f to %.1f", p.Joint.Lo, p.Joint.Hi), fmt.Sprintf("%.0f", 100*p.AWins), sure})
+		rows = append(rows, []string{shorten(p.A, 17), shorten(p.B, 17), fmt.Sprintf("%.1f", p.SavedBy.Mean), jointText(&p), fmt.Sprintf("%.0f", 100*p.AWins), sure})
 	}
 	table(w, []string{"<first", "<second", "mean", "95 %, jointly", "faster %", "<"}, rows)
-	if len(b.Pairs) > 1 {
+	if res.sum.Weathers > 1 {
 		fmt.Fprintf(w, "\n%s\n", wrap(jointNote(len(b.Pairs)), 78, ""))
 	}
 	if sp := b.Split; sp != nil {
@@ -217,7 +226,7 @@ func printBoatTrial(s streams, res *trialResult, b *trial.BoatSummary) {
 		}
 		mean := func(name string, m *trial.MeanWeather) {
 			if m != nil {
-				rows = append(rows, []string{shorten(name, 17), fmt.Sprintf("mean of %d weathers", m.N), "", fmt.Sprintf("%.0f", m.TWSKn), fmt.Sprintf("%.0f", m.SwingKn), fmt.Sprintf("%.0f", m.TWADeg), fmt.Sprintf("%.1f", m.HsM)})
+				rows = append(rows, []string{shorten(name, 17), fmt.Sprintf("mean of %s", count(m.N, "weather", "weathers")), "", fmt.Sprintf("%.0f", m.TWSKn), fmt.Sprintf("%.0f", m.SwingKn), fmt.Sprintf("%.0f", m.TWADeg), fmt.Sprintf("%.1f", m.HsM)})
 			}
 		}
 		mean(sp.A, sp.MeanA)
