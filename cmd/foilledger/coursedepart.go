@@ -67,15 +67,15 @@ func (fi *finder) departures(ctx context.Context, firstS float64) ([]departureRo
 				return nil, err
 			}
 			if r.Status != route.Found {
-				d.why = "forecast too short, or no course"
+				d.why = "no course or forecast"
 				if k == 1 {
-					d.why = "baseline finds no course"
+					d.why = "baseline: no course"
 				}
 				break
 			}
 			if k == 0 {
 				if d.arriveS = r.ArrivalS; !o.latestTime.IsZero() && timeAt(fi.field, d.arriveS).After(o.latestTime) {
-					d.why = "after the latest arrival"
+					d.why = "arrives too late"
 				}
 			} else {
 				d.neverS = r.ArrivalS
@@ -112,7 +112,7 @@ func bestDepartures(rows []departureRow) (first, shortest int) {
 	first, shortest = -1, -1
 	for i := range rows {
 		d := &rows[i]
-		if math.IsInf(d.arriveS, 1) || d.why == "after the latest arrival" {
+		if math.IsInf(d.arriveS, 1) || d.why == "arrives too late" {
 			continue
 		}
 		if first < 0 || d.arriveS < rows[first].arriveS {
@@ -137,19 +137,20 @@ func printDepartures(w io.Writer, res *courseResult) {
 		d := &res.departures[i]
 		row := []string{stamp(d.departS), "-", "-", "-", "-", d.why}
 		if !math.IsInf(d.arriveS, 1) {
-			row[1], row[2] = stamp(d.arriveS), hoursMinutes(d.arriveS-d.departS)
+			row[1], row[2] = stamp(d.arriveS), daysHours((d.arriveS-d.departS)/units.SPerHour)
 			if !math.IsInf(d.neverS, 1) {
-				row[3], row[4] = hoursMinutes(d.neverS-d.departS), fmt.Sprintf("%.0f", (d.neverS-d.arriveS)/60)
+				row[3], row[4] = daysHours((d.neverS-d.departS)/units.SPerHour), fmt.Sprintf("%.0f", (d.neverS-d.arriveS)/60)
 			}
 		}
 		switch i {
 		case first:
-			row[5] += " arrives first"
+			row[5] += " first"
 		}
 		if i == shortest {
-			row[5] += " shortest passage"
+			row[5] += " quickest"
 		}
 		rows = append(rows, row)
 	}
-	table(w, []string{"<departure", "<arrival", "foils", "never", "gained min", "<"}, rows)
+	table(w, []string{"<departure", "<arrival", "with foils", "never out", "gained", "<"}, rows)
+	fmt.Fprintf(w, "\ngained: minutes, over never putting them out on the best course for that;\nfirst: the earliest arrival; quickest: the shortest passage.\n")
 }

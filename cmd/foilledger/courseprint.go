@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"foilledger/vpp/units"
@@ -112,25 +113,26 @@ func printCourse(s streams, q *question, res *courseResult) error {
 		}
 		return printJSON(s.out, j)
 	}
-	if err := printResult(s, q, res.result); err != nil {
-		return err
-	}
+	printPlan(s, q, res.result)
 	w := s.out
 	fmt.Fprintf(w, "\nThe course\n\n")
-	fmt.Fprintf(w, "Sailed      %s, %.0f nm; the baseline sails %s, %.0f nm\n", res.track.name, res.voyage.TotalM/units.MPerNM, res.basePath.name, res.bases[0].voyage.TotalM/units.MPerNM)
-	fmt.Fprintf(w, "Elsewhere   %s of the time gained comes from sailing another course\n", hoursMinutes(res.elsewhereS))
-	fmt.Fprintf(w, "Search      %s in %d rounds, the last gained %.1f min; the exact plan on\n            the course sailed is %s without rules for the person\n", hoursMinutes(res.searchS), len(res.search.Rounds), res.search.LastGainS/60, earlierLater(res.searchS-res.freeS))
-	fmt.Fprintf(w, "Bound       %.1f min above free and instant changes and turns on the same mesh;\n            %.1f h above the shortest way at top speed\n", res.freeGapS()/60, (res.voyage.ArriveS-res.search.LowerBoundS)/units.SPerHour)
+	say := func(name, format string, a ...any) { fmt.Fprintln(w, fact(name, fmt.Sprintf(format, a...))) }
+	say("Sailed", "%s, %.0f nm; the baseline sails %s, %.0f nm", res.track.name, res.voyage.TotalM/units.MPerNM, res.basePath.name, res.bases[0].voyage.TotalM/units.MPerNM)
+	say("Elsewhere", "%s of the time gained comes from sailing another course", hoursMinutes(res.elsewhereS))
+	say("Search", "%s in %d rounds, the last gained %.1f min; the exact plan on the course sailed is %s without rules for the person", hoursMinutes(res.searchS), len(res.search.Rounds), res.search.LastGainS/60, earlierLater(res.searchS-res.freeS))
+	say("Bound", "%.1f min above free and instant changes and turns on the same mesh", res.freeGapS()/60)
 	if s.quiet {
 		return nil
 	}
 	fmt.Fprintf(w, "\nWays to sail it (every change made, without rules for the person)\n\n")
 	var rows [][]string
 	for _, v := range res.variants {
-		rows = append(rows, []string{v.name, v.course, hoursMinutes(v.timeS), fmt.Sprintf("%.0f", v.distanceNM), fmt.Sprintf("%+.1f", (v.timeS-res.freeS)/60)})
+		rows = append(rows, []string{v.name, strings.Replace(v.course, "the course found for the foils", "the foils' course", 1), hoursMinutes(v.timeS), fmt.Sprintf("%.0f", v.distanceNM), fmt.Sprintf("%+.0f", (v.timeS-res.freeS)/60)})
 	}
-	table(w, []string{"<what", "<course", "time", "nm", "min later"}, rows)
+	table(w, []string{"<what", "<course", "time", "nm", "min"}, rows)
+	fmt.Fprintf(w, "\nmin: minutes later than with foils and course free.\n")
 	printDepartures(w, res)
+	printEnd(s, q)
 	return nil
 }
 

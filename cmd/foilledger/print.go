@@ -101,7 +101,7 @@ func (res *result) headline() string {
 	return text
 }
 
-// printResult prints the passage: the short answer first.
+// printResult prints the passage.
 func printResult(s streams, q *question, res *result) error {
 	if q.options.json {
 		j := res.json(q)
@@ -110,6 +110,13 @@ func printResult(s streams, q *question, res *result) error {
 		}
 		return printJSON(s.out, j)
 	}
+	printPlan(s, q, res)
+	printEnd(s, q)
+	return nil
+}
+
+// printPlan prints the plan: the short answer first.
+func printPlan(s streams, q *question, res *result) {
 	w := s.out
 	v := res.voyage
 	if q.options.title != "" {
@@ -152,7 +159,7 @@ func printResult(s streams, q *question, res *result) error {
 		say("Steps", "with %s the fastest plan arrives %s", r.What, laterEarlier(r.ChangeS))
 	}
 	if s.quiet {
-		return nil
+		return
 	}
 	printLedgers(w, res)
 
@@ -199,11 +206,17 @@ func printResult(s streams, q *question, res *result) error {
 			fmt.Fprintln(w, wrap("- "+x, 78, "  "))
 		}
 	}
-	if q.options.out != "" {
-		fmt.Fprintf(w, "\nWritten to %s: open %s first.\n", q.options.out, pageName)
+}
+
+// printEnd says where the files are, and what no plan replaces.
+func printEnd(s streams, q *question) {
+	if s.quiet {
+		return
 	}
-	fmt.Fprintf(w, "\n%s\n", wrap(caution, 78, ""))
-	return nil
+	if q.options.out != "" {
+		fmt.Fprintf(s.out, "\nWritten to %s: open %s first.\n", q.options.out, pageName)
+	}
+	fmt.Fprintf(s.out, "\n%s\n", wrap(caution, 78, ""))
 }
 
 // fact is a line of the short answer: its name, and the text beside it.

@@ -247,6 +247,7 @@ func printBoatTrial(s streams, res *trialResult, b *trial.BoatSummary) {
 
 // daysHours writes hours as "4d 03.5h".
 func daysHours(h float64) string {
+	h = math.Round(10*h) / 10
 	if h < 24 {
 		return fmt.Sprintf("%.1fh", h)
 	}
