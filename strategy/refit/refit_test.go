@@ -3,6 +3,7 @@ package refit
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -394,6 +395,63 @@ func TestReadVariants(t *testing.T) {
 		var ve *VariantError
 		if !errors.As(err, &ve) || !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%q: %v, want %q", x.text, err, x.want)
+		}
+	}
+}
+
+// The dimensions that designers ask for: each as a change, as a variant of a file
+// and as a sweep, with the same boat and the value in the key's unit.
+func TestDimensions(t *testing.T) {
+	text := smallBoat(t)
+	for _, x := range []struct {
+		key, value string // as on the command line and in TOML
+		label      string
+		of         func(*vpp.Boat) float64
+		want       float64 // SI
+	}{
+		{"foils.area_m2", "1.8", "1.8 m²", func(b *vpp.Boat) float64 { return b.Foils.AreaM2 }, 1.8},
+		{"foils.span_m", "3", "3 m", func(b *vpp.Boat) float64 { return b.Foils.SpanM }, 3},
+		{"foils.dihedral_deg", "36", "36 °", func(b *vpp.Boat) float64 { return b.Foils.DihedralRad }, units.Rad(36)},
+		{"foils.extension_steps", "[0.5,1]", "0.5 1", func(b *vpp.Boat) float64 { return b.Foils.Extensions[0] }, 0.5},
+		{"foils.rake_grid_deg", "[2,4]", "2 4 °", func(b *vpp.Boat) float64 { return b.Foils.RakesRad[1] }, units.Rad(4)},
+		{"foils.max_rake_deg", "7", "7 °", func(b *vpp.Boat) float64 { return b.Foils.RakesRad[len(b.Foils.RakesRad)-1] }, units.Rad(7)},
+		{"foils.mass_kg", "200", "200 kg", func(b *vpp.Boat) float64 { return b.Hull.DisplacementKg }, 7680},
+		{PumpKey, "cockpit", "cockpit", func(b *vpp.Boat) float64 { return b.Handling.ReachPumpS }, pumpCockpitS},
+		{"handling.sustained_power_w", "160", "160 W", func(b *vpp.Boat) float64 { return b.Handling.SustainedPowerW }, 160},
+		{"limits.max_foil_load_tf", "6", "6 tf", func(b *vpp.Boat) float64 { return b.Limits.MaxFoilLoadN }, 6 * units.G * 1000},
+	} {
+		change, err := ParseVariant(x.key + "=" + x.value)
+		if err != nil {
+			t.Errorf("%s: %v", x.key, err)
+			continue
+		}
+		sweep, err := ParseSweep(x.key + "=" + x.value)
+		if err != nil {
+			t.Errorf("%s: %v", x.key, err)
+			continue
+		}
+		inTOML := x.value
+		if x.key == PumpKey {
+			inTOML = `"cockpit"`
+		}
+		vs, sweeps, err := ReadVariants([]byte(fmt.Sprintf("[[variant]]\nname = \"v\"\nchanges = { %q = %s }\n[[sweep]]\nkey = %q\nvalues = [%s]\n", x.key, inTOML, x.key, inTOML)), "v.toml")
+		if err != nil {
+			t.Errorf("%s: %v", x.key, err)
+			continue
+		}
+		vs = append(append(append(vs, change), Variants([]Sweep{sweep})...), Variants(sweeps)...)
+		if l := Labels(vs[2:3], []string{x.key}); l[0] != x.label {
+			t.Errorf("%s: label %q, want %q", x.key, l[0], x.label)
+		}
+		for i := range vs {
+			b, err := vs[i].Build(text, "small.toml", DefaultGrowth)
+			if err != nil {
+				t.Errorf("%s, way %d: %v", x.key, i, err)
+				continue
+			}
+			if got := x.of(b); !(math.Abs(got-x.want) <= 1e-9*x.want) {
+				t.Errorf("%s, way %d: %g, want %g", x.key, i, got, x.want)
+			}
 		}
 	}
 }
