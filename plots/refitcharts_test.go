@@ -18,12 +18,14 @@ func sampleVariants() (bars *VariantBars, split *SplitBars, trade *TradeOff) {
 
 func TestRefitCharts(t *testing.T) {
 	bars, split, trade := sampleVariants()
+	pairs := &Pairs{Title: "Gained", RowLabel: "pump", ColumnLabel: "power (W)", Rows: []string{"cockpit", "below"}, Columns: []string{"80", "120"}, Values: [][]float64{{0.5, 0.7}, {-1.3, 0}}}
 	for _, x := range []struct {
 		name, want string
 		chart      func() (Chart, error)
 	}{
 		{"bars", "pump below −1.4 (−2.7 to 0.0)", func() (Chart, error) { return VariantBarsChart("gain", bars) }},
 		{"split", "a sailing +9.0, weather −3.0,", func() (Chart, error) { return SplitBarsChart("causes", split) }},
+		{"pairs", "below and 80 −1.3; below and 120 0.0;", func() (Chart, error) { return PairsChart("pairs", pairs) }},
 		{"trade", "longer +12.0 for +40.0", func() (Chart, error) { return TradeOffChart("trade", trade) }},
 	} {
 		c, err := x.chart()
@@ -51,6 +53,10 @@ func TestRefitCharts(t *testing.T) {
 	}
 	if _, err := TradeOffChart("trade", &TradeOff{}); !errors.As(err, &fe) {
 		t.Errorf("no points: %v", err)
+	}
+	pairs.Values[1] = pairs.Values[1][:1]
+	if _, err := PairsChart("pairs", pairs); !errors.As(err, &fe) || fe.Field != "Pairs.Values[1]" {
+		t.Errorf("short row of pairs: %v", err)
 	}
 	page := &StudyPage{Title: "Study", Sections: []StudySection{{Title: "One", Table: &PageTable{Head: []string{"a", "b"}, Rows: [][]string{{"<x>", "1"}}}, Text: []string{"said"}}}}
 	var b bytes.Buffer

@@ -16,8 +16,8 @@ type Pairs struct {
 	Values                [][]float64 // by row and column
 }
 
-// PairsChart draws a cell for every pair, the first row at the bottom, its fill
-// and its number the value.
+// PairsChart draws a cell for every pair, the first row on top, its fill and its
+// number the value.
 func PairsChart(name string, d *Pairs) (Chart, error) {
 	if err := finite("Pairs", reflect.ValueOf(*d), ""); err != nil {
 		return Chart{}, err
@@ -51,12 +51,12 @@ func PairsChart(name string, d *Pairs) (Chart, error) {
 			xa.ticks = append(xa.ticks, tick{v: float64(j), label: fitted(letTick, v, w-4)})
 		}
 		for i, v := range d.Rows {
-			ya.ticks = append(ya.ticks, tick{v: float64(i), label: v})
+			ya.ticks = append(ya.ticks, tick{v: float64(ny - 1 - i), label: v})
 		}
 		p := newPanel(b, xa, ya)
 		for i := range ny {
 			for j := range nx {
-				cb := box{b.x0 + float64(j)*w, b.y0 + float64(i)*h, b.x0 + float64(j+1)*w, b.y0 + float64(i+1)*h}
+				cb := box{b.x0 + float64(j)*w, b.y1 - float64(i+1)*h, b.x0 + float64(j+1)*w, b.y1 - float64(i)*h}
 				v := d.Values[i][j]
 				col := signed(v / math.Max(most, 1e-9))
 				s.fillBox(cb, col)

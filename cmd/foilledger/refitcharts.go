@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"foilledger/plots"
@@ -50,11 +51,14 @@ func (res *refitResult) charts() (*refitCharts, error) {
 	}
 	for _, q := range []struct {
 		name, label string
+		least       float64 // difference that is one
 		of          func(*refit.Compared) float64
-	}{{"gain-load", "greatest force on a foil (tf), mean over the passages", func(c *refit.Compared) float64 { return units.TonnesForce(c.LoadN) }},
-		{"gain-mass", "added mass (kg)", func(c *refit.Compared) float64 { return c.AddedKg }}} {
-		c, err := plots.TradeOffChart(q.name, res.tradeOff(q.label, q.of))
-		add(&out.costs, c, err)
+	}{{"gain-load", "greatest force on a foil (tf), mean over the passages", 0.05, func(c *refit.Compared) float64 { return units.TonnesForce(c.LoadN) }},
+		{"gain-mass", "added mass (kg)", 1, func(c *refit.Compared) float64 { return c.AddedKg }}} {
+		if d := res.tradeOff(q.label, q.least, q.of); d != nil {
+			c, err := plots.TradeOffChart(q.name, d)
+			add(&out.costs, c, err)
+		}
 	}
 	for i := range res.variants {
 		if d := res.tornado(i + 1); d != nil {
@@ -156,11 +160,15 @@ func axisWords(words, unit string) string {
 	return words + " (" + unit + ")"
 }
 
-// tradeOff sets the gains against what they cost.
-func (res *refitResult) tradeOff(label string, of func(*refit.Compared) float64) *plots.TradeOff {
+// tradeOff sets the gains against what they cost; nil when the costs differ by
+// less than the least that counts.
+func (res *refitResult) tradeOff(label string, least float64, of func(*refit.Compared) float64) *plots.TradeOff {
 	var gain, cost []float64
 	for i := range res.cmp.Variants {
 		gain, cost = append(gain, res.cmp.Variants[i].Gain), append(cost, of(&res.cmp.Variants[i]))
+	}
+	if slices.Max(cost)-slices.Min(cost) < least {
+		return nil
 	}
 	front := refit.Pareto(gain, cost)
 	name, _, _ := strings.Cut(label, " (")

@@ -35,31 +35,40 @@ func (res *refitResult) headline() string {
 		return fmt.Sprintf("No variant is faster than the boat as she is, on the mean of %s.", count(res.cmp.Passages, "passage", "passages"))
 	}
 	b := &res.cmp.Variants[i]
-	jointly := ""
-	if len(res.variants) > 1 {
-		jointly = " for all variants at once"
-	}
 	return fmt.Sprintf("The fastest variant, %s, gains %s min per passage over the boat as she is (95 %% interval%s %s to %s, %s), and is faster on %.0f %% of them.",
-		res.called(i), signedMin(b.Gain), jointly, signedMin(b.Joint.Lo), signedMin(b.Joint.Hi), count(res.cmp.Passages, "passage", "passages"), 100*b.Faster)
+		res.called(i), signedMin(b.Gain), res.jointly(), signedMin(b.Joint.Lo), signedMin(b.Joint.Hi), count(res.cmp.Passages, "passage", "passages"), 100*b.Faster)
 }
 
 // limitNotes say where a limit of the boat file, not the foil, made the speed:
 // one note for each limit.
 func (res *refitResult) limitNotes() (out []string) {
+	type ruled struct {
+		names  []string
+		lo, hi float64
+	}
 	var limits []float64
-	ruled := map[float64][]string{}
+	by := map[float64]*ruled{}
 	for i := range res.cmp.Variants {
-		if c := &res.cmp.Variants[i]; c.Limited >= 0.05 {
-			l := res.boats[i].Limits.MaxFoilLoadN
-			if ruled[l] == nil {
-				limits = append(limits, l)
-			}
-			ruled[l] = append(ruled[l], fmt.Sprintf("%s (%.0f %%)", res.labels[i], 100*c.Limited))
+		c := &res.cmp.Variants[i]
+		if c.Limited < 0.05 {
+			continue
 		}
+		l := res.boats[i].Limits.MaxFoilLoadN
+		r := by[l]
+		if r == nil {
+			r = &ruled{lo: c.Limited}
+			limits, by[l] = append(limits, l), r
+		}
+		r.names = append(r.names, fmt.Sprintf("%s (%.0f %%)", res.labels[i], 100*c.Limited))
+		r.lo, r.hi = min(r.lo, c.Limited), max(r.hi, c.Limited)
 	}
 	for _, l := range limits {
-		out = append(out, fmt.Sprintf("limits.max_foil_load_tf = %.3g rules the speed in a share of the time with foils out: %s; a foil of another size may bear another load.",
-			units.TonnesForce(l), strings.Join(ruled[l], ", ")))
+		r := by[l]
+		who := strings.Join(r.names, ", ")
+		if len(r.names) > 4 {
+			who = fmt.Sprintf("%.0f to %.0f %% with %d of the %d boats", 100*r.lo, 100*r.hi, len(r.names), len(res.boats))
+		}
+		out = append(out, fmt.Sprintf("limits.max_foil_load_tf = %.3g rules the speed in a share of the time with foils out: %s; a foil of another size may bear another load.", units.TonnesForce(l), who))
 	}
 	return out
 }
@@ -116,6 +125,14 @@ func (res *refitResult) print(w io.Writer) {
 		section(w, fmt.Sprintf("How sure the model is: %d samples of its factors, %s", res.samples, count(res.cmp.SamplePassages, "passage", "passages")), sampleHead, rows)
 		fmt.Fprintf(w, "\n%s\n", wrap(res.coarseWords(), 78, ""))
 	}
+}
+
+// jointly says of an interval that it is one of many, when it is.
+func (res *refitResult) jointly() string {
+	if len(res.variants) > 1 {
+		return " for all variants at once"
+	}
+	return ""
 }
 
 // intervalWords say what the columns are.

@@ -69,6 +69,11 @@ var marginalHead = []string{"<dimension", "from", "min per unit", "95 %, jointly
 
 // marginalRows are what one more unit is worth.
 func (res *refitResult) marginalRows() (rows [][]string) {
+	size := map[string]float64{} // by key, so that its values show the same decimals
+	for i := range res.marginals {
+		m := &res.marginals[i]
+		size[m.Key] = max(size[m.Key], math.Abs(m.MinPerUnit), math.Abs(m.Joint.Lo), math.Abs(m.Joint.Hi))
+	}
 	for i := range res.marginals {
 		m := &res.marginals[i]
 		words, unit := refit.KeyWords(m.Key)
@@ -78,7 +83,7 @@ func (res *refitResult) marginalRows() (rows [][]string) {
 		if unit == "" {
 			unit = "1"
 		}
-		d := decimals(math.Max(math.Abs(m.MinPerUnit), math.Max(math.Abs(m.Joint.Lo), math.Abs(m.Joint.Hi))))
+		d := decimals(size[m.Key])
 		rows = append(rows, []string{words, fmt.Sprintf("%g to %g", m.From, m.To), signed(m.MinPerUnit, d), signed(m.Joint.Lo, d) + " to " + signed(m.Joint.Hi, d), unit})
 	}
 	return rows
@@ -196,7 +201,7 @@ func (res *refitResult) causeTable() (head []string, rows [][]string) {
 		return nil, nil
 	}
 	cells := make([][]string, len(causes)) // by cause and variant
-	head = []string{"cause"}
+	head = []string{"<cause"}
 	for k := range cells {
 		cells[k] = make([]string, len(res.variants))
 		for i := range cells[k] {
@@ -215,7 +220,7 @@ func (res *refitResult) causeTable() (head []string, rows [][]string) {
 		}
 		return head, rows
 	}
-	head = append([]string{"variant"}, causes...)
+	head = append([]string{"<variant"}, causes...)
 	for i := range res.variants {
 		row := []string{res.labels[i+1]}
 		for k := range causes {

@@ -64,7 +64,8 @@ func writeVariants(w io.Writer, res *refitResult) error {
 	return c.Error()
 }
 
-// writeGains writes the gain of every variant on every passage that counts.
+// writeGains writes the gain of every variant on every passage that counts;
+// passages are numbered with those left out.
 func writeGains(w io.Writer, res *refitResult) error {
 	c := csv.NewWriter(w)
 	if err := c.Write([]string{"passage", "variant", "gain_min"}); err != nil {
@@ -73,7 +74,7 @@ func writeGains(w io.Writer, res *refitResult) error {
 	for i := range res.cmp.Variants {
 		v := &res.cmp.Variants[i]
 		for k, g := range v.Gains() {
-			if err := c.Write([]string{strconv.Itoa(k + 1), v.Name, strconv.FormatFloat(g, 'f', 3, 64)}); err != nil {
+			if err := c.Write([]string{strconv.Itoa(res.cmp.Counted[k] + 1), v.Name, strconv.FormatFloat(g, 'f', 3, 64)}); err != nil {
 				return err
 			}
 		}
@@ -100,7 +101,7 @@ func (res *refitResult) page(charts *refitCharts) *plots.StudyPage {
 		}
 	}
 	add("Gained per passage", charts.gain, refitHead, res.rows(), res.intervalWords())
-	add("What the names stand for", nil, []string{"variant", "changes"}, res.legend())
+	add("What the names stand for", nil, []string{"<variant", "<changes"}, res.legend())
 	head, rows := res.pairRows()
 	add("Gained, minutes per passage, for every pair", charts.pairs, head, rows)
 	head, rows = res.causeTable()

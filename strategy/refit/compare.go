@@ -13,6 +13,7 @@ import (
 // Comparison is what the variants came to.
 type Comparison struct {
 	Passages int   // on which every variant arrives
+	Counted  []int // which ones these are
 	LeftOut  []int // the others
 	Variants []Compared
 	// CoarseErrorMin is by how much the tables of the samples change a variant's
@@ -115,7 +116,7 @@ func (s *Study) Compare(records []Record, sampling Sampling) *Comparison {
 			out.LeftOut = append(out.LeftOut, i)
 		}
 	}
-	out.Passages = len(common)
+	out.Passages, out.Counted = len(common), common
 	var gains [][]float64
 	for k := range v {
 		c := &out.Variants[k]
