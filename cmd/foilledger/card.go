@@ -96,8 +96,11 @@ type cardResult struct {
 	card     *rulecard.Card
 	train    []rulecard.Score // by number of rules
 	test     []rulecard.Score
-	tested   []rulecard.Followed // the chosen card
-	lost     trial.Interval      // of the mean loss, s
+	tested   []rulecard.Followed        // the chosen card
+	lost     trial.Interval             // of the mean loss, s
+	share    trial.Interval             // of the loss as a share of the time that foils gain
+	present  rulecard.Score             // what the present alone allows on the tested passages
+	causes   map[rulecard.Cause]float64 // means over the tested passages, s
 	boxes    []rulecard.Box
 	handled  []rulecard.Handled
 	left     []string // passages left out, and why
@@ -205,9 +208,13 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 	}
 	opt := rulecard.Options{Rules: o.rules, Workers: o.workers}
 	done = pr.start("card")
-	if res.steps, err = rulecard.Fit(ctx, fitted, opt, pr.set); err == nil {
-		res.cross, err = rulecard.CrossValidated(ctx, fitted, opt)
+	res.steps, err = rulecard.Fit(ctx, fitted, opt, pr.set)
+	done()
+	if err != nil {
+		return nil, err
 	}
+	done = pr.start("cross-validation")
+	res.cross, err = rulecard.CrossValidated(ctx, fitted, opt, pr.set)
 	done()
 	if err != nil {
 		return nil, err
@@ -224,16 +231,13 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 
 	done = pr.start("test")
 	trained, tested := make([][]rulecard.Followed, len(fitted)), make([][]rulecard.Followed, len(test))
+	present, causes := make([]rulecard.Followed, len(test)), make([]map[rulecard.Cause]float64, len(test))
 	follow := func(ctx context.Context, p *rulecard.Passage) ([]rulecard.Followed, error) {
 		var out []rulecard.Followed
 		for _, s := range res.steps {
 			f, err := p.Try(ctx, s.Card)
 			if err != nil {
-				var ce *weather.CoverageError
-				if !errors.As(err, &ce) {
-					return nil, err
-				}
-				f.Arrived = false // the weather ends before this slower boat arrives
+				return nil, err
 			}
 			out = append(out, f)
 		}
@@ -246,9 +250,16 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 		}
 		k -= len(fitted)
 		p, err := passage(ctx, test[k])
-		if err == nil && p != nil {
-			tested[k], err = follow(ctx, p)
+		if err != nil || p == nil {
+			return err
 		}
+		if present[k], err = p.TryPresent(ctx); err != nil {
+			return err
+		}
+		if causes[k], err = p.Losses(ctx, res.card); err != nil {
+			return err
+		}
+		tested[k], err = follow(ctx, p)
 		return err
 	})
 	done()
@@ -271,14 +282,7 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 	if len(res.tested) == 0 {
 		return nil, noneArrives(fmt.Errorf("no test passage arrives: %s", firstWord(left)))
 	}
-	var lost []float64
-	var weathers []int
-	for i, f := range tested {
-		if f != nil {
-			lost, weathers = append(lost, f[res.chosen-1].LostS()), append(weathers, test[i]/len(many.tracks))
-		}
-	}
-	_, res.lost = trial.Bootstrap{Seed: o.seed}.Mean(trial.PerWeather(lost, weathers))
+	res.sumUp(o, test, tested, present, causes, len(many.tracks))
 	res.boxes = rulecard.Boxes(fitted, res.card)
 	if res.handled, err = rulecard.Handlings(ctx, fitted, res.card); err != nil {
 		return nil, err
@@ -290,6 +294,43 @@ func fitCard(ctx context.Context, o *cardOptions, boat *vpp.Boat, many *fleetOfP
 	}
 	sort.Strings(res.left)
 	return res, nil
+}
+
+// sumUp takes means and intervals over the passages that were tested; those of
+// one weather are not independent.
+func (res *cardResult) sumUp(o *cardOptions, test []int, tested [][]rulecard.Followed, present []rulecard.Followed, causes []map[rulecard.Cause]float64, tracks int) {
+	share := res.test[res.chosen-1].RegretShare()
+	var lost, over []float64
+	var weathers []int
+	var now []rulecard.Followed
+	res.causes = map[rulecard.Cause]float64{}
+	split := 0.0
+	for i, f := range tested {
+		if f == nil {
+			continue
+		}
+		c := &f[res.chosen-1]
+		weathers = append(weathers, test[i]/tracks)
+		lost = append(lost, c.LostS())
+		over = append(over, c.LostS()-share*(c.NeverS-c.BestS))
+		now = append(now, present[i])
+		if causes[i] != nil {
+			split++
+		}
+		for k, v := range causes[i] {
+			res.causes[k] += v
+		}
+	}
+	for k := range res.causes {
+		res.causes[k] /= split
+	}
+	res.present = rulecard.Total(now)
+	b := trial.Bootstrap{Seed: o.seed}
+	_, res.lost = b.Mean(trial.PerWeather(lost, weathers))
+	// Of a ratio of means, to the first order.
+	_, d := b.Mean(trial.PerWeather(over, weathers))
+	gain := res.test[res.chosen-1].GainS
+	res.share = trial.Interval{Lo: share + d.Lo/gain, Hi: share + d.Hi/gain}
 }
 
 // parallel does n jobs on the workers asked for.

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"foilledger/strategy"
@@ -17,6 +19,8 @@ type cardJSON struct {
 	Rules    []cardRuleJSON `json:"rules"`
 	Margins  cardMargins    `json:"margins"`
 	Regret   cardRegret     `json:"regret"`
+	Present  float64        `json:"present_alone_of_gain_percent"` // what the present alone allows, lost
+	Causes   []cardCause    `json:"lost_by_cause"`
 	Curve    []cardPoint    `json:"regret_by_rules"`
 	Handling []cardHandling `json:"handling"`
 	Passages []cardPassage  `json:"passages"`
@@ -57,10 +61,17 @@ type cardRegret struct {
 	LostIntervalMin [2]float64 `json:"lost_interval_min"`
 	CeilingGainMin  float64    `json:"ceiling_gain_min"`
 	OfGainPercent   float64    `json:"of_gain_percent"`
+	OfGainInterval  [2]float64 `json:"of_gain_interval_percent"`
 	OfTimePercent   float64    `json:"of_passage_time_percent"`
 	Changes         float64    `json:"changes"`
 	EffortKJ        float64    `json:"effort_kj"`
 	Stuck           int        `json:"stuck"`
+}
+
+// cardCause is a part of the mean time lost on the passages not fitted to.
+type cardCause struct {
+	Cause   string  `json:"cause"`
+	LostMin float64 `json:"lost_min"`
 }
 
 type cardPoint struct {
@@ -125,7 +136,7 @@ func (res *cardResult) json() *cardJSON {
 	j := &cardJSON{Boat: res.boat.Name, Weathers: res.weathers, Fitted: res.train[0].Passages, Tested: t.Passages, LeftOut: append([]string{}, res.left...),
 		Warnings: append([]string{}, res.warnings...), Inputs: res.inputs, Version: version(), Handling: []cardHandling{}}
 	j.Margins = cardMargins{units.Knots(c.TWSMarginMS), units.Deg(c.TWAMarginRad), c.HsMarginM, c.HoldS / 60, units.Knots(c.LimitMarginMS), c.LimitMarginHsM}
-	j.Regret = cardRegret{t.LostS / 60, [2]float64{res.lost.Lo / 60, res.lost.Hi / 60}, t.GainS / 60, 100 * t.RegretShare(), 100 * t.LostS / t.PassageS, t.Changes, t.EffortJ / 1000, t.Stuck}
+	j.Regret = cardRegret{t.LostS / 60, [2]float64{res.lost.Lo / 60, res.lost.Hi / 60}, t.GainS / 60, 100 * t.RegretShare(), [2]float64{100 * res.share.Lo, 100 * res.share.Hi}, 100 * t.LostS / t.PassageS, t.Changes, t.EffortJ / 1000, t.Stuck}
 	for _, b := range res.boxes {
 		s := c.Settings[b.Setting]
 		even := b.BreakEvenS / 60
@@ -137,6 +148,10 @@ func (res *cardResult) json() *cardJSON {
 			TWADeg: [2]float64{upTo(units.Deg(b.TWARad.From), endDeg), upTo(units.Deg(b.TWARad.To), endDeg)},
 			HsM:    [2]float64{b.HsM.From, upTo(b.HsM.To, endHsM)},
 			Foils:  foilsOf(c, b.Advice), Extension: s.Extension, RakeDeg: units.Deg(s.RakeRad), RakeFarDeg: units.Deg(c.Settings[b.Far].RakeRad), TimeShare: b.Share, BreakEvenMin: even})
+	}
+	j.Present = 100 * res.present.RegretShare()
+	for _, c := range rulecard.Causes {
+		j.Causes = append(j.Causes, cardCause{string(c), res.causes[c] / 60})
 	}
 	for n := range res.steps {
 		p := cardPoint{Rules: n + 1, FittedLostMin: res.train[n].LostS / 60, TestedLostMin: res.test[n].LostS / 60,
@@ -159,8 +174,45 @@ func (res *cardResult) json() *cardJSON {
 // headline is the answer in words.
 func (res *cardResult) headline() string {
 	t := res.test[res.chosen-1]
-	return fmt.Sprintf("A card of %s. On %d passages in weather that it was not fitted to it keeps %.1f %% of the %s that foils can gain there: following it costs %.0f min (95 %% interval %.0f to %.0f) or %.2f %% of the passage time against the best possible.",
-		count(res.chosen, "rule", "rules"), t.Passages, 100*(1-t.RegretShare()), hoursMinutes(t.GainS), t.LostS/60, res.lost.Lo/60, res.lost.Hi/60, 100*t.LostS/t.PassageS)
+	return fmt.Sprintf("A card of %s. On %d passages in weather that it was not fitted to it keeps %.1f %% (95 %% interval %.1f to %.1f) of the %s that foils can gain there: following it costs %.0f min (%.0f to %.0f) or %.2f %% of the passage time against the best possible.",
+		count(len(res.card.Rules), "rule", "rules"), t.Passages, 100*(1-t.RegretShare()), 100*(1-res.share.Hi), 100*(1-res.share.Lo), hoursMinutes(t.GainS), t.LostS/60, res.lost.Lo/60, res.lost.Hi/60, 100*t.LostS/t.PassageS)
+}
+
+// targetPercent is how much of what foils can gain a card should keep.
+const targetPercent = 98
+
+// reach says how much a card could keep, and why this one keeps less.
+func (res *cardResult) reach() string {
+	t, p := res.test[res.chosen-1], res.present
+	kept, most := 100*(1-t.RegretShare()), 100*(1-p.RegretShare())
+	w := fmt.Sprintf("A sailor who knows all speeds and prices but no forecast keeps %.1f %%: foresight is worth the last %.1f %%, and", most, 100-most)
+	if kept >= targetPercent {
+		return w + fmt.Sprintf(" so few rules cost %.1f %%. The aim of %d %% is reached.", most-kept, targetPercent)
+	}
+	return w + fmt.Sprintf(" so few rules cost %.1f %%. The aim of %d %% is missed by %.1f %%.", most-kept, targetPercent, targetPercent-kept)
+}
+
+// causeRows are the parts of the time lost that are worth a line.
+func (res *cardResult) causeRows() (rows [][]string) {
+	gain := res.test[res.chosen-1].GainS
+	for _, c := range rulecard.Causes {
+		rows = append(rows, []string{string(c), fmt.Sprintf("%.1f", res.causes[c]/60), fmt.Sprintf("%.2f %%", 100*res.causes[c]/gain)})
+	}
+	return rows
+}
+
+// worst lists the passages on which the card loses most.
+func (res *cardResult) worst(n int) (rows [][]string) {
+	fs := slices.Clone(res.tested)
+	slices.SortStableFunc(fs, func(a, b rulecard.Followed) int { return cmp.Compare(b.LostS(), a.LostS()) })
+	for _, f := range fs[:min(n, len(fs))] {
+		lost := fmt.Sprintf("%.0f", f.LostS()/60)
+		if !f.Arrived {
+			lost = "does not arrive"
+		}
+		rows = append(rows, []string{f.Name, lost, hoursMinutes(f.NeverS - f.BestS)})
+	}
+	return rows
 }
 
 func count(n int, one, many string) string {
@@ -232,8 +284,8 @@ func (res *cardResult) notes() []string {
 		hold += fmt.Sprintf(", and none within %.0f min of the last", c.HoldS/60)
 	}
 	l := res.boat.Limits
-	return append(out, hold+".", "Beating or gybing down: set both foils alike.",
-		fmt.Sprintf("Foils in above %.0f kn of wind or %.1f m of sea, or when load or bow call for it.",
+	return append(out, hold+".", "Beating or gybing down: set both foils alike.", "Load or bow near its limit: take rake off by degrees, then the foils in.",
+		fmt.Sprintf("Foils in above %.0f kn of wind or %.1f m of sea.",
 			units.Knots(l.MaxFoilsOutTWSMS-c.LimitMarginMS), math.Floor(10*(l.MaxFoilsOutHsM-c.LimitMarginHsM))/10))
 }
 

@@ -200,6 +200,9 @@ func (res *cardResult) page(card, curve plots.Chart) *plots.StudyPage {
 	p.Sections = append(p.Sections, plots.StudySection{Title: "What each further rule buys", Charts: []plots.Chart{curve},
 		Table: &plots.PageTable{Head: []string{"rules", "fitted (min lost)", "cross-validated", "tested", "of gain", "changes"}, Rows: rows},
 		Text:  []string{"Minutes lost per passage against the exact plan, which knows the weather that comes. Tested: in weather that the cards were not fitted to."}})
+	p.Sections = append(p.Sections, plots.StudySection{Title: "Where the card loses time", Text: []string{res.reach()},
+		Table: &plots.PageTable{Head: []string{"cause", "minutes per passage", "of what foils gain"}, Rows: res.causeRows()}},
+		plots.StudySection{Title: "Where it loses most", Table: &plots.PageTable{Head: []string{"passage", "minutes lost", "of what foils gain"}, Rows: res.worst(10)}})
 	p.Inputs = pageInputs(res.inputs)
 	return p
 }

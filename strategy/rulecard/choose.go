@@ -2,18 +2,15 @@ package rulecard
 
 import (
 	"context"
-	"errors"
 	"math"
-
-	"foilledger/weather"
 )
 
 // CrossValidated is the mean time lost by cards of 1, 2, … rules on passages
 // that they were not fitted to: the groups of passages are dealt into two
 // halves, and each half is sailed with the cards fitted to the other. It is nil
 // when there is one group only. No passage counts for more than twice what the
-// foils never out would lose.
-func CrossValidated(ctx context.Context, ps []*Passage, opt Options) ([]float64, error) {
+// foils never out would lose. progress, when not nil, is told how much is done.
+func CrossValidated(ctx context.Context, ps []*Passage, opt Options, progress func(done, total int)) ([]float64, error) {
 	var half [2][]*Passage
 	side := map[int]int{}
 	for _, p := range ps {
@@ -28,7 +25,11 @@ func CrossValidated(ctx context.Context, ps []*Passage, opt Options) ([]float64,
 	opt.Beyond = -1
 	var out []float64
 	for h := range half {
-		steps, err := Fit(ctx, half[h], opt, nil)
+		told := progress
+		if progress != nil {
+			told = func(done, total int) { progress(h*total+done, len(half)*total) }
+		}
+		steps, err := Fit(ctx, half[h], opt, told)
 		if err != nil {
 			return nil, err
 		}
@@ -38,11 +39,7 @@ func CrossValidated(ctx context.Context, ps []*Passage, opt Options) ([]float64,
 			for _, p := range half[1-h] {
 				f, err := p.Try(ctx, s.Card)
 				if err != nil {
-					var ce *weather.CoverageError
-					if !errors.As(err, &ce) {
-						return nil, err
-					}
-					f.Arrived = false // the weather ends before this slower boat arrives
+					return nil, err
 				}
 				// One boat that gets stuck must not decide about all the rules.
 				lost += math.Min(f.LostS(), 2*(p.NeverS-p.BestS))

@@ -1,8 +1,6 @@
 package rulecard
 
 import (
-	"runtime"
-
 	"golang.org/x/sync/errgroup"
 
 	"foilledger/vpp/units"
@@ -48,11 +46,7 @@ func (f *fitter) sound(c *Card) bool {
 func (f *fitter) costs(cards []*Card) ([]float64, error) {
 	lost := make([][]float64, len(f.ps))
 	eg, ctx := errgroup.WithContext(f.ctx)
-	workers := f.opt.Workers
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	eg.SetLimit(workers)
+	eg.SetLimit(f.opt.workers())
 	for i, p := range f.ps {
 		eg.Go(func() error {
 			lost[i] = make([]float64, len(cards))

@@ -3,6 +3,7 @@ package rulecard
 import (
 	"context"
 	"errors"
+	"runtime"
 	"sort"
 
 	"foilledger/vpp"
@@ -34,6 +35,8 @@ func (o *Options) most() int {
 	}
 	return o.rules() + o.Beyond
 }
+
+func (o *Options) workers() int { return orInt(o.Workers, runtime.GOMAXPROCS(0)) }
 
 func orInt(x, otherwise int) int {
 	if x > 0 {

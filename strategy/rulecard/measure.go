@@ -2,16 +2,18 @@ package rulecard
 
 import (
 	"context"
+	"errors"
 	"math"
 	"slices"
 
 	"foilledger/strategy"
+	"foilledger/weather"
 )
 
 // Followed is what following a card made of one passage.
 type Followed struct {
 	Name    string  `json:"name"`
-	Arrived bool    `json:"arrived"` // false: stopped for two days
+	Arrived bool    `json:"arrived"` // false: stopped for two days, or the weather ends before
 	TimeS   float64 `json:"time_s"`
 	BestS   float64 `json:"best_s"`
 	NeverS  float64 `json:"never_s"`
@@ -31,8 +33,18 @@ func (f *Followed) LostS() float64 {
 
 // Try follows a card on a passage.
 func (ps *Passage) Try(ctx context.Context, c *Card) (Followed, error) {
+	return ps.follow(ctx, Policy{Card: c})
+}
+
+// follow sails a passage by a policy. A boat that is so slow that the weather
+// ends before she arrives does not arrive.
+func (ps *Passage) follow(ctx context.Context, policy strategy.Policy) (Followed, error) {
 	f := Followed{Name: ps.Name, BestS: ps.BestS, NeverS: ps.NeverS}
-	v, err := ps.Follow(ctx, c)
+	v, err := ps.problem.Follow(ctx, policy)
+	var ce *weather.CoverageError
+	if errors.As(err, &ce) {
+		return f, nil
+	}
 	if err != nil || v.Status != strategy.Found {
 		return f, err
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"golang.org/x/sync/errgroup"
+
 	"foilledger/vpp/units"
 )
 
@@ -54,7 +56,7 @@ func edges(weight []float64, end int) []int {
 	return append(out, end)
 }
 
-func newPartition(f *fitter, most int) *partition {
+func newPartition(f *fitter, most int) (*partition, error) {
 	q := &partition{f: f}
 	n := 2 * len(f.settings)
 	type point struct {
@@ -127,15 +129,45 @@ func newPartition(f *fitter, most int) *partition {
 			}
 		}
 	}
-	q.boxes()
+	q.leaf = make([]boxed, (nx+1)*(nx+1)*(ny+1)*(ny+1))
+	if err := q.each(func(x0, x1, y0, y1 int) { q.leaf[q.at(x0, x1, y0, y1)] = q.box(x0, x1, y0, y1) }); err != nil {
+		return nil, err
+	}
 	q.cost = [][]float32{make([]float32, len(q.leaf))}
 	for i := range q.leaf {
 		q.cost[0][i] = float32(q.leaf[i].cost)
 	}
 	for len(q.cost) < most {
-		q.cost = append(q.cost, q.more())
+		out := slices.Clone(q.cost[len(q.cost)-1]) // as good with fewer
+		if err := q.each(func(x0, x1, y0, y1 int) { q.more(out, x0, x1, y0, y1) }); err != nil {
+			return nil, err
+		}
+		q.cost = append(q.cost, out)
 	}
-	return q
+	return q, nil
+}
+
+// each calls do for every rectangle, on several goroutines.
+func (q *partition) each(do func(x0, x1, y0, y1 int)) error {
+	nx, ny := len(q.xs)-1, len(q.ys)-1
+	eg, ctx := errgroup.WithContext(q.f.ctx)
+	eg.SetLimit(q.f.opt.workers())
+	for x0 := range nx {
+		eg.Go(func() error {
+			for x1 := x0 + 1; x1 <= nx; x1++ {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				for y0 := range ny {
+					for y1 := y0 + 1; y1 <= ny; y1++ {
+						do(x0, x1, y0, y1)
+					}
+				}
+			}
+			return nil
+		})
+	}
+	return eg.Wait()
 }
 
 // leastSpeedMS keeps a boat that hardly moves from counting for everything.
@@ -152,47 +184,38 @@ func (q *partition) in(s []float64, x0, x1, y0, y1 int) float64 {
 	return s[x1*w+y1] - s[x0*w+y1] - s[x1*w+y0] + s[x0*w+y0]
 }
 
-// boxes finds the best advice for every rectangle.
-func (q *partition) boxes() {
-	nx, ny := len(q.xs)-1, len(q.ys)-1
-	q.leaf = make([]boxed, (nx+1)*(nx+1)*(ny+1)*(ny+1))
+// box finds the best advice for a rectangle.
+func (q *partition) box(x0, x1, y0, y1 int) boxed {
 	settings := q.f.settings
-	for x0 := range nx {
-		for x1 := x0 + 1; x1 <= nx; x1++ {
-			for y0 := range ny {
-				for y1 := y0 + 1; y1 <= ny; y1++ {
-					inS, lengthM := q.in(q.sum[0], x0, x1, y0, y1), q.in(q.gone, x0, x1, y0, y1)
-					best := boxed{cost: inS}
-					try := func(cost float64, a Advice) {
-						if cost < best.cost && (a.Setting == 0 || lengthM/cost-lengthM/inS >= leastGainMS) {
-							best = boxed{cost, a}
-						}
-					}
-					for i := range q.sum {
-						try(q.in(q.sum[i], x0, x1, y0, y1), adviceOf(uint8(i)))
-					}
-					if a := best.advice; a.Setting != 0 {
-						for l := range settings {
-							for k := range settings {
-								if l == k || settings[l].Extension != settings[a.Setting].Extension || settings[k].Extension != settings[a.Setting].Extension {
-									continue
-								}
-								r := Rule{TWARad: Span{q.angle(y0), q.angle(y1)}, Advice: Advice{uint8(l), uint8(k), a.Both}}
-								r.steps = q.f.tapers[[2]uint8{uint8(l), uint8(k)}]
-								cost := 0.0
-								for y := y0; y < y1 && cost < best.cost; y++ {
-									i := 2*int(r.At((q.angle(y)+q.angle(y+1))/2)) + bit(a.Both)
-									cost += q.in(q.sum[i], x0, x1, y, y+1)
-								}
-								try(cost, r.Advice)
-							}
-						}
-					}
-					q.leaf[q.at(x0, x1, y0, y1)] = best
-				}
-			}
+	inS, lengthM := q.in(q.sum[0], x0, x1, y0, y1), q.in(q.gone, x0, x1, y0, y1)
+	best := boxed{cost: inS}
+	try := func(cost float64, a Advice) {
+		if cost < best.cost && (a.Setting == 0 || lengthM/cost-lengthM/inS >= leastGainMS) {
+			best = boxed{cost, a}
 		}
 	}
+	for i := range q.sum {
+		try(q.in(q.sum[i], x0, x1, y0, y1), adviceOf(uint8(i)))
+	}
+	plain := best.advice
+	if plain.Setting == 0 {
+		return best
+	}
+	for l := range settings {
+		for k := range settings {
+			steps := q.f.tapers[[2]uint8{uint8(l), uint8(k)}]
+			if len(steps) == 0 || settings[l].Extension != settings[plain.Setting].Extension {
+				continue
+			}
+			r := Rule{TWARad: Span{q.angle(y0), q.angle(y1)}, Advice: Advice{uint8(l), uint8(k), plain.Both}, steps: steps}
+			cost := 0.0
+			for y := y0; y < y1 && cost < best.cost; y++ {
+				cost += q.in(q.sum[2*int(r.At((q.angle(y)+q.angle(y+1))/2))+bit(plain.Both)], x0, x1, y, y+1)
+			}
+			try(cost, r.Advice)
+		}
+	}
+	return best
 }
 
 func (q *partition) angle(y int) float64 { return float64(q.ys[y]) * q.f.g.step[axisTWA] }
@@ -208,27 +231,16 @@ func (q *partition) split(x0, x1, y0, y1 int, do func(axis, at, lo, hi int)) {
 	}
 }
 
-// more is the least cost by rectangle for one box more than so far.
-func (q *partition) more() []float32 {
-	nx, ny := len(q.xs)-1, len(q.ys)-1
+// more puts in its place the least cost of a rectangle for one box more than
+// so far.
+func (q *partition) more(out []float32, x0, x1, y0, y1 int) {
 	n := len(q.cost)
-	out := slices.Clone(q.cost[n-1]) // as good with fewer
-	for x0 := range nx {
-		for x1 := x0 + 1; x1 <= nx; x1++ {
-			for y0 := range ny {
-				for y1 := y0 + 1; y1 <= ny; y1++ {
-					best := out[q.at(x0, x1, y0, y1)]
-					q.split(x0, x1, y0, y1, func(_, _, lo, hi int) {
-						for a := range n {
-							best = min(best, q.cost[a][lo]+q.cost[n-1-a][hi])
-						}
-					})
-					out[q.at(x0, x1, y0, y1)] = best
-				}
-			}
+	best := &out[q.at(x0, x1, y0, y1)]
+	q.split(x0, x1, y0, y1, func(_, _, lo, hi int) {
+		for a := range n {
+			*best = min(*best, q.cost[a][lo]+q.cost[n-1-a][hi])
 		}
-	}
-	return out
+	})
 }
 
 // tree is the best cutting into at most n boxes.

@@ -18,7 +18,7 @@ type Passage struct {
 	NeverS  float64 // with the foils never out
 	problem *strategy.Problem
 	moments []moment
-	plan    strategy.Schedule
+	plan    strategy.Schedule // of the exact plan
 }
 
 // moment is the start of a stage as the exact plan meets it.
@@ -136,7 +136,11 @@ func (m *moment) speedMS(v *strategy.View, advice int) float64 {
 // estimate is the passage time when a card is followed, with every stage in
 // the weather that the exact plan meets there. It is close to, and a thousand
 // times faster than, following the card through the moving weather.
-func (ps *Passage) estimate(c *Card) (float64, error) {
+func (ps *Passage) estimate(c *Card) (float64, error) { return ps.walk(c, nil) }
+
+// walk follows a card as estimate does. see, when not nil, is told of every
+// stage the states before and on it and the time that it takes.
+func (ps *Passage) walk(c *Card, see func(k int, from, to strategy.State, tookS float64) error) (totalS float64, err error) {
 	total, done := 0.0, math.Inf(-1)
 	s := seen{}
 	var m *moment
@@ -149,6 +153,11 @@ func (ps *Passage) estimate(c *Card) (float64, error) {
 		g, err := ps.stage(m, k, s.now, to)
 		if err != nil {
 			return 0, err
+		}
+		if see != nil {
+			if err := see(k, s.now, to, g.tookS); err != nil {
+				return 0, err
+			}
 		}
 		if g.changeS > 0 {
 			done = total + g.changeS

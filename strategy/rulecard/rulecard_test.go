@@ -8,7 +8,6 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/paulmach/orb"
@@ -16,22 +15,15 @@ import (
 
 	"foilledger/route"
 	"foilledger/strategy"
+	"foilledger/strategy/internal/plainboat"
 	"foilledger/testdata/validation"
 	"foilledger/vpp"
 	"foilledger/vpp/units"
-	"foilledger/weather"
 )
 
 // stepBoat gains a fifth with its foils out from 8 m/s of wind on and loses a
 // tenth below; more rake helps only above 12 m/s.
-type stepBoat struct{}
-
-func (stepBoat) Settings() []vpp.FoilSetting {
-	return []vpp.FoilSetting{{}, {Extension: 1}, {Extension: 1, RakeRad: units.Rad(2)}}
-}
-func (stepBoat) Extensions() []float64 { return []float64{0, 1} }
-
-func (stepBoat) Speed(l, _ int, c vpp.Condition) (float64, bool) {
+var stepBoat = plainboat.Boat{RakesRad: []float64{0, units.Rad(2)}, BSP: func(l, _ int, c vpp.Condition) (float64, bool) {
 	v := 8.0
 	if l > 0 {
 		v *= 0.9
@@ -46,53 +38,7 @@ func (stepBoat) Speed(l, _ int, c vpp.Condition) (float64, bool) {
 		}
 	}
 	return v, l == 0 || c.TWSMS < 20
-}
-
-func (b stepBoat) Accel(l, w int, p vpp.Power, c vpp.Condition, v float64) float64 {
-	eq, _ := b.Speed(l, w, c)
-	return 0.05 * (eq*[...]float64{0, 0.5, 1}[p] - v)
-}
-
-func (b stepBoat) BestVMG(l, w int, tws, _ float64, upwind bool) (float64, float64) {
-	v, _ := b.Speed(l, w, vpp.Condition{TWSMS: tws})
-	if upwind {
-		return units.Rad(5), v
-	}
-	return units.Rad(175), v
-}
-
-func (b stepBoat) At(l, w int, c vpp.Condition) vpp.Steady {
-	v, ok := b.Speed(l, w, c)
-	return vpp.Steady{BSPMS: v, OK: ok, HullLoad: 1}
-}
-
-func (stepBoat) Grid() vpp.Grid {
-	g := vpp.Grid{HsM: []float64{0, 4}}
-	for t := 0.0; t <= 24; t++ {
-		g.TWSMS = append(g.TWSMS, t)
-	}
-	for a := 0.0; a <= 180; a += 45 {
-		g.TWARad = append(g.TWARad, units.Rad(a))
-	}
-	return g
-}
-
-func handling() vpp.Handling {
-	return vpp.Handling{
-		DeployCeilingMS: units.MS(10), RetractCeilingMS: units.MS(10), AddRakeCeilingMS: units.MS(14), TakeOffRakeCeilingMS: units.MS(30),
-		DeployWorkJ: 18e3, RetractWorkJ: 22e3, RakeWorkJPerRad: 1.2e3 * 180 / math.Pi, RakeLoadWorkJPerRadN: 3.5,
-		SustainedPowerW: 100, MaxPumpLoadN: 40e3, ReachFoilS: 20, ReachPumpS: 15, TackS: 90, GybeS: 100,
-	}
-}
-
-// northerly is wind from the north that is the same everywhere.
-type northerly func(tS float64) float64
-
-func (w northerly) At(_, _, tS float64) (weather.Sample, error) {
-	return weather.Sample{V: -w(tS)}, nil
-}
-func (northerly) Reference() time.Time      { return time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC) }
-func (northerly) SpanS() (float64, float64) { return math.Inf(-1), math.Inf(1) }
+}}
 
 // passages are tracks across the wind in winds that go up and down slowly.
 func passages(t testing.TB, n int, seed uint64) []*Passage {
@@ -102,7 +48,7 @@ func passages(t testing.TB, n int, seed uint64) []*Passage {
 	if err != nil {
 		t.Fatal(err)
 	}
-	base, err := strategy.NewSailor(ctx, stepBoat{}, handling(), nil, strategy.Options{})
+	base, err := strategy.NewSailor(ctx, stepBoat, plainboat.Handling(), nil, strategy.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -110,7 +56,7 @@ func passages(t testing.TB, n int, seed uint64) []*Passage {
 	for i := range n {
 		r := rand.New(rand.NewPCG(seed, uint64(i)))
 		mean, swing, phase, period := 7+4*r.Float64(), 2+4*r.Float64(), 2*math.Pi*r.Float64(), (14+20*r.Float64())*3600
-		wind := northerly(func(t float64) float64 { return math.Max(1, mean+swing*math.Sin(phase+2*math.Pi*t/period)) })
+		wind := plainboat.Northerly(func(t float64) float64 { return math.Max(1, mean+swing*math.Sin(phase+2*math.Pi*t/period)) })
 		p, ok, err := NewPassage(ctx, fmt.Sprint(i), func() (*strategy.Problem, error) { return base.In(wind).NewProblem(tr, 0), nil })
 		if err != nil || !ok {
 			t.Fatalf("passage %d: %v %v", i, ok, err)
@@ -175,7 +121,7 @@ func TestFit(t *testing.T) {
 		Got: edge, Unit: "m/s", Source: "closed form of the boat; the price of changes moves the cut by some knots", Kind: validation.Analytic}, 7, 9.5)
 	validation.Band(t, validation.Row{Package: "strategy/rulecard", ID: "regret-unseen", Quantity: "share of the time that foils gain lost by a card of four rules, in winds that it was not fitted to, for a boat of three bands",
 		Got: best.RegretShare(), Source: "the bands need three rules, the rest is the price of not knowing what comes", Kind: validation.Behaviour}, 0, 0.06)
-	cross, err := CrossValidated(ctx, train, opt)
+	cross, err := CrossValidated(ctx, train, opt, nil)
 	if err != nil || len(cross) != 4 {
 		t.Fatalf("cross validation: %v, %v", cross, err)
 	}
@@ -209,7 +155,7 @@ func TestFit(t *testing.T) {
 // Every condition falls under one rule, and a card read back says the same.
 func TestCardCoversAndReadsBack(t *testing.T) {
 	g := grid{step: [axes]float64{units.MS(1), units.Rad(5), 0.5}}
-	settings := stepBoat{}.Settings()
+	settings := stepBoat.Settings()
 	rapid.Check(t, func(rt *rapid.T) {
 		root := &node{}
 		for range rapid.IntRange(0, 8).Draw(rt, "cuts") {
@@ -273,7 +219,7 @@ func TestCardCoversAndReadsBack(t *testing.T) {
 
 func TestDecide(t *testing.T) {
 	inf := math.Inf(1)
-	c := &Card{Settings: stepBoat{}.Settings(), TWSMarginMS: 1, TWAMarginRad: 0.1, HoldS: 1800, Rules: []Rule{
+	c := &Card{Settings: stepBoat.Settings(), TWSMarginMS: 1, TWAMarginRad: 0.1, HoldS: 1800, Rules: []Rule{
 		{TWSMS: Span{0, 8}, TWARad: Span{0, inf}, HsM: Span{0, inf}},
 		{TWSMS: Span{8, inf}, TWARad: Span{0, 1}, HsM: Span{0, inf}, Advice: Advice{Setting: 1, Far: 1, Both: true}},
 		{TWSMS: Span{8, inf}, TWARad: Span{1, inf}, HsM: Span{0, inf}, Advice: Advice{Setting: 2, Far: 2}},
@@ -314,7 +260,7 @@ func TestReadMistakes(t *testing.T) {
 		{"card = \"a\"\n[[rule]]\nextension = 1\nwindward = \"up\"\n", "windward: \"up\": must be in, or same"},
 		{"card = ", "c.toml:1"},
 	} {
-		_, _, err := ReadTOML([]byte(x.text), "c.toml", stepBoat{}.Settings())
+		_, _, err := ReadTOML([]byte(x.text), "c.toml", stepBoat.Settings())
 		if err == nil || !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%q: %v, want %q", x.text, err, x.want)
 		}

@@ -22,7 +22,10 @@ const (
 // search finds cards of 1, 2, … rules.
 func (f *fitter) search(base *Card, progress func(done, total int)) error {
 	most := f.opt.most()
-	p := newPartition(f, most)
+	p, err := newPartition(f, most)
+	if err != nil {
+		return err
+	}
 	for n := 1; n <= most; n++ {
 		if progress != nil {
 			progress(n-1, most)

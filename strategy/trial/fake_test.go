@@ -10,6 +10,7 @@ import (
 
 	"foilledger/route"
 	"foilledger/strategy"
+	"foilledger/strategy/internal/plainboat"
 	"foilledger/vpp"
 	"foilledger/vpp/units"
 	"foilledger/weather"
@@ -24,73 +25,22 @@ type plainBoat struct {
 	rakes   int
 }
 
-func (b plainBoat) Settings() []vpp.FoilSetting {
-	s := []vpp.FoilSetting{{}}
+func (b plainBoat) boat() plainboat.Boat {
+	p := plainboat.Boat{BSP: func(l, w int, c vpp.Condition) (float64, bool) {
+		v := b.speedMS
+		if l > 0 {
+			v *= 1 + b.gain(c.TWSMS)*(1-0.1*float64(l-1))
+		}
+		return v, b.limitMS == 0 || c.TWSMS <= b.limitMS || (l == 0 && w == 0)
+	}}
 	for r := range max(b.rakes, 1) {
-		s = append(s, vpp.FoilSetting{Extension: 1, RakeRad: units.Rad(float64(2 * r))})
+		p.RakesRad = append(p.RakesRad, units.Rad(float64(2*r)))
 	}
-	return s
+	return p
 }
-func (b plainBoat) Extensions() []float64 { return []float64{0, 1} }
-
-func (b plainBoat) Speed(l, w int, c vpp.Condition) (float64, bool) {
-	v := b.speedMS
-	if l > 0 {
-		v *= 1 + b.gain(c.TWSMS)*(1-0.1*float64(l-1))
-	}
-	return v, b.limitMS == 0 || c.TWSMS <= b.limitMS || (l == 0 && w == 0)
-}
-
-func (b plainBoat) Accel(l, w int, p vpp.Power, c vpp.Condition, v float64) float64 {
-	eq, _ := b.Speed(l, w, c)
-	return 0.05 * (eq*[...]float64{0, 0.5, 1}[p] - v)
-}
-
-func (b plainBoat) BestVMG(l, w int, tws, hs float64, upwind bool) (float64, float64) {
-	v, _ := b.Speed(l, w, vpp.Condition{TWSMS: tws})
-	if upwind {
-		return units.Rad(5), v
-	}
-	return units.Rad(175), v
-}
-
-func (b plainBoat) At(l, w int, c vpp.Condition) vpp.Steady {
-	v, ok := b.Speed(l, w, c)
-	return vpp.Steady{BSPMS: v, OK: ok, HullLoad: 1}
-}
-
-func (b plainBoat) Grid() vpp.Grid {
-	g := vpp.Grid{HsM: []float64{0, 4}}
-	for t := 0.0; t <= 24; t += 2 {
-		g.TWSMS = append(g.TWSMS, t)
-	}
-	for a := 0.0; a <= 180; a += 30 {
-		g.TWARad = append(g.TWARad, units.Rad(a))
-	}
-	return g
-}
-
-func plainHandling() vpp.Handling {
-	return vpp.Handling{
-		DeployCeilingMS: units.MS(10), RetractCeilingMS: units.MS(10), AddRakeCeilingMS: units.MS(14), TakeOffRakeCeilingMS: units.MS(30),
-		DeployWorkJ: 18e3, RetractWorkJ: 22e3, RakeWorkJPerRad: 1.2e3 * 180 / math.Pi, RakeLoadWorkJPerRadN: 3.5,
-		SustainedPowerW: 100, MaxPumpLoadN: 40e3, ReachFoilS: 20, ReachPumpS: 15, TackS: 90, GybeS: 100,
-	}
-}
-
-// windAt is wind from the north that is the same everywhere.
-type windAt func(tS float64) float64
-
-var epoch = time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC)
-
-func (w windAt) At(_, _, tS float64) (weather.Sample, error) {
-	return weather.Sample{V: -w(tS)}, nil
-}
-func (w windAt) Reference() time.Time      { return epoch }
-func (w windAt) SpanS() (float64, float64) { return math.Inf(-1), math.Inf(1) }
 
 // waves of wind: a sum of three swings with phases of its own.
-func swinging(seed uint64, mean float64) windAt {
+func swinging(seed uint64, mean float64) plainboat.Northerly {
 	r := rand.New(rand.NewPCG(seed, 5))
 	var a, p, f [3]float64
 	for i := range a {
@@ -130,9 +80,9 @@ func track(t testing.TB, via string) *route.Track {
 	return tr
 }
 
-func sailor(t testing.TB, b strategy.Performer, o strategy.Options) *strategy.Sailor {
+func sailor(t testing.TB, b plainBoat, o strategy.Options) *strategy.Sailor {
 	t.Helper()
-	sl, err := strategy.NewSailor(t.Context(), b, plainHandling(), nil, o)
+	sl, err := strategy.NewSailor(t.Context(), b.boat(), plainboat.Handling(), nil, o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"foilledger/strategy"
+	"foilledger/strategy/internal/plainboat"
 	"foilledger/testdata/validation"
 	"foilledger/vpp/units"
 )
@@ -24,7 +25,7 @@ const (
 // and back, so that it pays exactly when the one exceeds the other.
 func TestSquareWave(t *testing.T) {
 	const halfS = 3 * 3600.0
-	wave := windAt(func(t float64) float64 {
+	wave := plainboat.Northerly(func(t float64) float64 {
 		if math.Mod(math.Floor(t/halfS), 2) == 1 {
 			return highMS
 		}
