@@ -74,6 +74,35 @@ func interpolationErrors(t *testing.T, m *Model, tb *Table, l, n int, seed uint6
 	return plain, limited, near
 }
 
+// windwardErrors compares a table with direct solves at n random points of one
+// leeward setting, with the windward foil at a random extension. lost are errors of
+// what that foil costs, out those of the speed itself.
+func windwardErrors(m *Model, tb *Table, l, n int, seed uint64) (lost, out []float64) {
+	s := m.NewSolver()
+	r := rand.New(rand.NewPCG(seed, 11))
+	set := m.Boat().Settings()[l]
+	exts := m.Boat().Extensions()
+	for range n {
+		c := cond(8+16*r.Float64(), 34+146*r.Float64(), r.Float64()*float64(r.IntN(2)))
+		w := 1 + r.IntN(len(exts)-1)
+		var solved [2]float64
+		one := true // a single branch, as in interpolationErrors
+		for i, windward := range []FoilSetting{{}, m.Boat().idleSetting(exts[w])} {
+			p, st := s.Solve(c, set, windward)
+			one = one && st == Solved && p.RuledBy != RuleUnsteady && s.equilibria(s.eq[:]) == 1
+			solved[i] = units.Knots(p.BSPMS)
+		}
+		if !one {
+			continue
+		}
+		in, _ := tb.Speed(l, 0, c)
+		v, _ := tb.Speed(l, w, c)
+		lost = append(lost, math.Abs(units.Knots(in-v)-(solved[0]-solved[1])))
+		out = append(out, math.Abs(units.Knots(v)-solved[1]))
+	}
+	return lost, out
+}
+
 // TestInterpolation measures what interpolation costs: speeds read from the table
 // against direct solves at random points.
 func TestInterpolation(t *testing.T) {
@@ -83,6 +112,7 @@ func TestInterpolation(t *testing.T) {
 	const source = "direct solves at random points, 8 to 24 kn, 34° to 180°, seas to 1 m"
 	var all []float64
 	var limited []float64
+	var lost, out []float64
 	near, total := 0, 0
 	g := DefaultGrid()
 	g.HsM, g.TWSMS = g.HsM[:2], g.TWSMS[3:10]
@@ -98,12 +128,16 @@ func TestInterpolation(t *testing.T) {
 		for l := range m.Boat().Settings() {
 			p, q, k := interpolationErrors(t, m, tb, l, 150, 31+uint64(l))
 			all, limited, near, total = append(all, p...), append(limited, q...), near+k, total+len(p)+len(q)+k
+			a, b := windwardErrors(m, tb, l, 60, 51+uint64(l))
+			lost, out = append(lost, a...), append(out, b...)
 			slices.Sort(p)
 			t.Logf("%s, setting %d: %d points, 95 %% within %.3f kn, worst %.3f kn; %d where a limit rules, %d near branch changes", name, l, len(p), p[len(p)*95/100], p[len(p)-1], len(q), k)
 		}
 	}
 	slices.Sort(all)
 	slices.Sort(limited)
+	slices.Sort(lost)
+	slices.Sort(out)
 	share := 0.0
 	for _, e := range all {
 		if e <= 0.1 {
@@ -118,6 +152,9 @@ func TestInterpolation(t *testing.T) {
 	band("table-share", fmt.Sprintf("speeds of the table within 0.1 kn of direct solves, away from branch changes and limits (%d of %d points)", len(all), total), share, 95, 100, "%")
 	band("table-worst", "greatest error of the table there", all[len(all)-1], 0, 0.4, "kn")
 	band("table-limited", "error of the table that 95 % keep where a limit on load, bow or sails rules or begins to", limited[len(limited)*95/100], 0, 1, "kn")
+	band("table-windward", fmt.Sprintf("error of what the windward foil costs when it is out, that 95 %% of %d points keep, one branch", len(lost)), lost[len(lost)*95/100], 0, 0.2, "kn")
+	band("table-windward-worst", "greatest such error", lost[len(lost)-1], 0, 2, "kn")
+	band("table-windward-speed", "error of the speed with the windward foil out, that 95 % of those points keep, limits and take-off fronts included", out[len(out)*95/100], 0, 0.4, "kn")
 	band("table-near", "share of the points near branch changes and take-off fronts", 100*float64(near)/float64(total), 0, 35, "%")
 }
 
