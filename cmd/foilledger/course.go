@@ -250,7 +250,7 @@ func (o *courseOptions) readWaters() (*route.Waters, []input, error) {
 		}
 		areas, err := route.DecodeAreas(data)
 		if err != nil {
-			return nil, nil, usage("give GeoJSON polygons with properties such as name, max_wind_kn, max_gust_kn, max_wave_m, avoid", "%s: %w", o.avoid, err)
+			return nil, nil, usage("give GeoJSON polygons with properties such as name, max_wind_kn, max_gust_kn, max_wave_m, avoid; README.md describes the format", "%s: %w", o.avoid, err)
 		}
 		w.Areas = areas
 		inputs = append(inputs, input{filepath.Base(o.avoid), sha256Hex(data)})

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"foilledger/strategy"
+	"foilledger/strategy/trial"
 	"foilledger/vpp/units"
 )
 
@@ -93,12 +94,20 @@ func (res *result) headline() string {
 	if n == 1 {
 		occasions = "occasion"
 	}
-	text := fmt.Sprintf("Using the foils gains %s over leaving them in, with %d actions on %d %s; no schedule on this track can gain more than %.0f min beyond that.",
-		hoursMinutes(res.gainedS()), res.actions(), n, occasions, math.Ceil(res.boundGapS()/60))
+	text := fmt.Sprintf("Using the foils gains %s over leaving them in, with %d actions on %d %s; no schedule on this track can gain more than %s beyond that.",
+		hoursMinutes(res.gainedS()), res.actions(), n, occasions, upToMinutes(res.boundGapS()))
 	if sp := res.spread; sp != nil && len(sp.members) > 1 {
 		text += " " + sp.short()
 	}
 	return text
+}
+
+// upToMinutes writes seconds as whole minutes, rounded up.
+func upToMinutes(s float64) string {
+	if m := math.Ceil(s / 60); m < 100 {
+		return fmt.Sprintf("%.0f min", m)
+	}
+	return hoursMinutes(60 * math.Ceil(s/60))
 }
 
 // printResult prints the passage.
@@ -239,7 +248,7 @@ func (c *constraint) words() string {
 // printLedgers prints where the time comes from, against every baseline.
 func printLedgers(w io.Writer, res *result) {
 	fmt.Fprintf(w, "\nWhere the time comes from (minutes gained)\n\n")
-	short := map[string]string{baseNeverUsed: "never used", baseNotAboard: "not aboard"}
+	short := map[string]string{baseNeverUsed: "never used", baseNotAboard: "not aboard", trial.CeilingName: "ceiling"}
 	type column struct {
 		name string
 		*strategy.Ledger
