@@ -65,7 +65,11 @@ func (res *trialResult) replays(out string) []replayJSON {
 		if dir == "" {
 			dir = "DIR"
 		}
-		cmd := fmt.Sprintf("foilledger trial replay --boat %d --weather %d --policy %q --out worst %s", b+1, p.WorstWeather+1, p.Name, dir)
+		which := ""
+		if b > 0 {
+			which = fmt.Sprintf(" --boat %d", b+1)
+		}
+		cmd := fmt.Sprintf("foilledger trial replay%s --weather %d --policy %q --out worst %s", which, p.WorstWeather+1, p.Name, dir)
 		list = append(list, replayJSON{Boat: s.Boat, Policy: p.Name, Weather: res.note.Weathers[p.WorstWeather].Name, RegretMin: p.WorstMin, Command: cmd})
 	}
 	return list
@@ -102,6 +106,27 @@ func jointText(p *trial.PairSummary) string {
 		return "-"
 	}
 	return fmt.Sprintf("%.1f to %.1f", p.Joint.Lo, p.Joint.Hi)
+}
+
+// searchNote says what the best thresholds are worth.
+func searchNote(f *trial.SearchSummary) string {
+	text := fmt.Sprintf("Gains are means in minutes over leaving the foils in. In the test the first gains %s to %s (95 %% interval of the mean), %s than where it was chosen",
+		minutesText(f.TestInterval.Lo), minutesText(f.TestInterval.Hi), lessOrMore(f.Optimism))
+	if f.UsualMin != nil {
+		text += fmt.Sprintf("; the policy %q gains %s there", trial.ThresholdsName, minutesText(*f.UsualMin))
+	}
+	text += "."
+	if len(f.Edges) > 0 {
+		text += fmt.Sprintf(" The first is at the end of what was tried in: %s; better ones may lie beyond.", strings.Join(f.Edges, ", "))
+	}
+	return text
+}
+
+func lessOrMore(m float64) string {
+	if m < 0 {
+		return minutesText(-m) + " more"
+	}
+	return minutesText(m) + " less"
 }
 
 // jointNote says what the intervals of so many comparisons hold.
@@ -240,7 +265,7 @@ func printBoatTrial(s streams, res *trialResult, b *trial.BoatSummary) {
 			rows = append(rows, []string{fmt.Sprintf("%.0f", x.OutKn), fmt.Sprintf("%.0f", x.InKn), fmt.Sprintf("%.0f–%.0f", x.MinDeg, x.MaxDeg), fmt.Sprintf("%.0f", x.DwellMin), fmt.Sprintf("%.0f", x.TrainMin), fmt.Sprintf("%.0f", x.TestMin)})
 		}
 		table(w, []string{"out kn", "in kn", "angles °", "dwell min", "gain, chosen on", "gain, tested on"}, rows)
-		fmt.Fprintf(w, "The first gains %s to %s in the test (95 %% interval of the mean).\n", minutesText(f.TestInterval.Lo), minutesText(f.TestInterval.Hi))
+		fmt.Fprintf(w, "\n%s\n", wrap(searchNote(f), 78, ""))
 	}
 	fmt.Fprintln(w)
 }

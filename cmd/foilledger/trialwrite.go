@@ -116,8 +116,7 @@ func (res *trialResult) report() *plots.TrialReport {
 			add(sp.B, sp.ForB, sp.MeanB)
 		}
 		if f := s.Search; f != nil && len(f.Best) > 0 {
-			t.SearchNote = fmt.Sprintf("The best of %d sets of thresholds on %d weathers, tested on %d others. The first gains %s to %s there (95 %% interval of the mean), %s less than where it was chosen.",
-				f.Tried, f.Training, f.Testing, minutesText(f.TestInterval.Lo), minutesText(f.TestInterval.Hi), minutesText(f.Optimism))
+			t.SearchNote = fmt.Sprintf("The best of %d sets of thresholds on %d weathers, tested on %d others. ", f.Tried, f.Training, f.Testing) + searchNote(f)
 			for _, x := range f.Best {
 				t.Search = append(t.Search, plots.TrialThreshold{Words: x.String(), TrainMin: x.TrainMin, TestMin: x.TestMin})
 			}

@@ -27,6 +27,9 @@ func UsualSetting(sl *strategy.Sailor) uint8 {
 	return i
 }
 
+// ThresholdsName is what the policy with the usual thresholds is called.
+const ThresholdsName = "thresholds"
+
 // Standard lists the policies of every trial: never out, always out, speed
 // thresholds, the break-even rule and re-planning.
 func Standard() []Contender {
@@ -35,7 +38,7 @@ func Standard() []Contender {
 		{"always out", func(_ context.Context, sl *strategy.Sailor) strategy.Policy {
 			return strategy.AlwaysOut{Setting: UsualSetting(sl)}
 		}},
-		{"thresholds", func(_ context.Context, sl *strategy.Sailor) strategy.Policy {
+		{ThresholdsName, func(_ context.Context, sl *strategy.Sailor) strategy.Policy {
 			h := UsualThresholds(UsualSetting(sl))
 			return &h
 		}},

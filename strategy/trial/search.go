@@ -2,7 +2,9 @@ package trial
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 
 	"foilledger/strategy"
@@ -32,15 +34,42 @@ func (c Candidate) String() string {
 // some wind speeds, hystereses, sectors and dwell times.
 func Candidates() []Candidate {
 	var out []Candidate
-	for _, kn := range []float64{8, 10, 12, 14, 16, 18} {
+	for _, kn := range []float64{6, 8, 10, 12, 14, 16, 18} {
 		for _, less := range []float64{0, 3} {
-			for _, lo := range []float64{55, 70, 85} {
-				for _, hi := range []float64{130, 150, 170} {
+			for _, lo := range []float64{40, 55, 70, 85} {
+				for _, hi := range []float64{110, 130, 150, 170} {
 					for _, dwell := range []float64{0, 60} {
 						out = append(out, Candidate{kn, kn - less, lo, hi, dwell})
 					}
 				}
 			}
+		}
+	}
+	return out
+}
+
+// edges names in what a candidate stands at the edge of those that were tried,
+// so that a better one may lie beyond. No hysteresis and no dwell are not edges:
+// there is nothing beyond.
+func (c Candidate) edges(tried []Candidate) []string {
+	var out []string
+	for _, q := range []struct {
+		name  string
+		of    func(Candidate) float64
+		floor float64
+	}{
+		{"wind to put them out", func(c Candidate) float64 { return c.OutKn }, math.Inf(-1)},
+		{"wind to take them in", func(c Candidate) float64 { return c.OutKn - c.InKn }, 0},
+		{"least angle", func(c Candidate) float64 { return c.MinDeg }, math.Inf(-1)},
+		{"greatest angle", func(c Candidate) float64 { return c.MaxDeg }, math.Inf(-1)},
+		{"dwell time", func(c Candidate) float64 { return c.DwellMin }, 0},
+	} {
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for _, t := range tried {
+			lo, hi = math.Min(lo, q.of(t)), math.Max(hi, q.of(t))
+		}
+		if x := q.of(c); lo < hi && (x == hi || x == lo && lo > q.floor) {
+			out = append(out, q.name)
 		}
 	}
 	return out
@@ -59,6 +88,11 @@ type SearchSummary struct {
 	// Optimism how much more it gained where it was chosen.
 	TestInterval Interval `json:"test_interval_min"`
 	Optimism     float64  `json:"optimism_min"`
+	// UsualMin is what the policy with the usual thresholds gains on them on
+	// average; nil when it does not take part.
+	UsualMin *float64 `json:"usual_test_gain_min,omitempty"`
+	// Edges says in what the first one is an extreme of those tried.
+	Edges []string `json:"at_the_edge_of_what_was_tried"`
 }
 
 // Found is a candidate with the mean time that it gains.
@@ -96,20 +130,23 @@ func (z *Summarizer) search(records []Record, boat int, boot Bootstrap) *SearchS
 			at[r.Weather] = r
 		}
 	}
-	gains := func(c int, training bool) []float64 {
+	gained := func(training bool, timeS func(*Record) float64) []float64 {
 		var g []float64
 		for w := range z.Weathers {
 			r := at[w]
 			if r == nil || z.Train[w] != training {
 				continue
 			}
-			t := r.Search[c]
+			t := timeS(r)
 			if t < 0 { // never arrives: as bad as two days late
 				t = r.Runs[0].TimeS + 2*86400
 			}
 			g = append(g, (r.Runs[0].TimeS-t)/60)
 		}
 		return g
+	}
+	gains := func(c int, training bool) []float64 {
+		return gained(training, func(r *Record) float64 { return r.Search[c] })
 	}
 	s.Training, s.Testing = len(gains(0, true)), len(gains(0, false))
 	if s.Training == 0 || s.Testing == 0 {
@@ -132,6 +169,15 @@ func (z *Summarizer) search(records []Record, boat int, boot Bootstrap) *SearchS
 		s.Best = append(s.Best, f)
 	}
 	m, iv := boot.Mean(gains(order[0], false))
-	s.TestInterval, s.Optimism = iv, train[order[0]]-m
+	s.TestInterval, s.Optimism, s.Edges = iv, train[order[0]]-m, z.Search[order[0]].edges(z.Search)
+	if i := slices.Index(z.Policies, ThresholdsName); i >= 0 {
+		usual := mean(gained(false, func(r *Record) float64 {
+			if r.Runs[i].Outcome != Arrived {
+				return -1
+			}
+			return r.Runs[i].TimeS
+		}))
+		s.UsualMin = &usual
+	}
 	return s
 }
