@@ -332,6 +332,9 @@ func (p *Problem) deadlinesFor(ctx context.Context, allow Allowed, arriveS float
 // latestFastest is the latest moment at the start of stage n from which its end
 // can be reached by arriveS at the best pace of any state.
 func (p *Problem) latestFastest(n int, arriveS float64, allow Allowed) float64 {
+	if math.IsInf(arriveS, -1) {
+		return arriveS // too late for the stage after it already
+	}
 	t := arriveS
 	binS := p.course.binS
 	l := &p.course.legs[n]
@@ -358,6 +361,9 @@ func (p *Problem) latestFastest(n int, arriveS float64, allow Allowed) float64 {
 // latest is the latest moment at the start of a leg from which a boat in a
 // state is at its end by arriveS: sail backwards.
 func (p *Problem) latest(l *leg, state int, arriveS float64, sh *sharing) float64 {
+	if math.IsInf(arriveS, -1) {
+		return arriveS
+	}
 	t := arriveS
 	binS := p.course.binS
 	for i := len(l.steps) - 1; i >= 0; i-- {

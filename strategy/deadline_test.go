@@ -93,3 +93,22 @@ func TestDeadlines(t *testing.T) {
 	validation.Check(t, validation.Row{Package: "strategy", ID: "deadlines", Quantity: "greatest difference in arrival between the search that drops late labels and the one that keeps all, 24 random passages of 25 to 361 states",
 		Got: worst, Want: 0, Tol: 1e-6, Unit: "s", Source: "the same search without deadlines", Kind: validation.Independent})
 }
+
+// Worked back from an arrival long before the departure, every stage is closed.
+func TestDeadlinesBeforeTheDeparture(t *testing.T) {
+	p := newFakeProblem(t, 4, 0, fakeWind{mean: 9, swing: 4, fromDeg: 200, turnDeg: 70, periodH: 12}, 5, 20, 1, 0.4)
+	d, err := p.deadlinesFor(context.Background(), nil, p.DepartS-6*3600)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for n := range d.by {
+		for s, by := range d.by[n] {
+			if !(by < p.DepartS) || d.open(n, s, p.DepartS) {
+				t.Errorf("stage %d can be begun in state %d until %v s, with the departure at %v s", n, s, by, p.DepartS)
+			}
+		}
+	}
+	if !(d.leave[0] < p.DepartS) {
+		t.Errorf("the departure may wait until %v s", d.leave[0])
+	}
+}

@@ -1,10 +1,11 @@
 package strategy
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math"
-	"sort"
+	"slices"
 
 	"foilledger/vpp/units"
 )
@@ -20,7 +21,7 @@ func (p *Problem) frontier(ctx context.Context, allow Allowed, cut *ladder, prog
 	sets, next := make([][]*label, n), make([][]*label, n)
 	start := p.states.Index(p.Start)
 	sets[start] = []*label{{tally: p.begin(), state: int32(start)}}
-	ls := &labelSearch{p: p, allow: allow, cut: cut, left: p.budget, ways: make([][]wayIn, n)}
+	ls := &labelSearch{p: p, allow: allow, cut: cut, left: p.budget, ways: make([]waysIn, n)}
 	for k := range p.course.legs {
 		if err := ctx.Err(); err != nil {
 			if errors.Is(err, errBudget) {
@@ -56,9 +57,11 @@ func (p *Problem) frontier(ctx context.Context, allow Allowed, cut *ladder, prog
 	for _, set := range sets {
 		final = append(final, set...)
 	}
-	sort.SliceStable(final, func(i, j int) bool { return final[i].t < final[j].t })
+	slices.SortStableFunc(final, earlier)
 	return final, Found, nil
 }
+
+func earlier(a, b *label) int { return cmp.Compare(a.t, b.t) }
 
 // errBudget ends a search that makes too many labels.
 var errBudget = errors.New("strategy: too many labels")
@@ -73,12 +76,18 @@ type wayIn struct {
 	lo     float64
 }
 
+// waysIn are the ways into a stage in one state.
+type waysIn struct {
+	all  []wayIn
+	last int // the one that ruled out another last: it will often do so again
+}
+
 type labelSearch struct {
 	p     *Problem
 	allow Allowed
 	cut   *ladder
-	ways  [][]wayIn // by state
-	left  int       // labels that may still be made; 0: no limit
+	ways  []waysIn // by state
+	left  int      // labels that may still be made; 0: no limit
 	// missing is the first gap in the weather that was met. What needs the
 	// weather there is dropped: it comes later than what does not.
 	missing error
@@ -103,9 +112,9 @@ func (ls *labelSearch) stage(ctx context.Context, n int, sets, next [][]*label) 
 			}
 		}
 	}
-	sort.SliceStable(order, func(i, j int) bool { return order[i].t < order[j].t })
+	slices.SortStableFunc(order, earlier)
 	for s := range ls.ways {
-		ls.ways[s] = ls.ways[s][:0]
+		ls.ways[s] = waysIn{all: ls.ways[s].all[:0]}
 	}
 	for _, x := range order {
 		ls.into(l, n, x, int(x.state), x.t)
@@ -117,11 +126,11 @@ func (ls *labelSearch) stage(ctx context.Context, n int, sets, next [][]*label) 
 		ls.changes(l, n, x)
 	}
 	for s1 := range ls.ways {
-		ways := ls.ways[s1]
-		sort.SliceStable(ways, func(i, j int) bool { return ways[i].before.t < ways[j].before.t })
+		ways := ls.ways[s1].all
+		slices.SortStableFunc(ways, func(a, b wayIn) int { return cmp.Compare(a.before.t, b.before.t) })
 		for i := range ways {
 			w := &ways[i]
-			if ls.ruledOut(s1, &w.before, w.lo, w) {
+			if ls.ruledOutBefore(ways[:i], w) {
 				continue
 			}
 			if ls.left > 0 {
@@ -155,15 +164,15 @@ func (ls *labelSearch) changes(l *leg, n int, x *label) {
 	lb := p.lowerBound(s, k, b, q0, int(x.state), x.t)
 	rest := p.person.RestS > 0 && p.safeIn(s, k, b, int(x.state), q0)
 	cut := ls.cut.level(x.changes + 1)
+	least := x.tally // at a change to any state
+	least.changes++
+	least.ready = math.Max(x.t, x.ready) + p.person.SpacingS
+	least.gap = x.t
 	for s1 := range ls.ways {
 		if s1 == int(x.state) || !cut.open(n, s1, x.t) || (ls.allow != nil && !ls.allow(n, p.states.all[s1])) {
 			continue
 		}
-		least := x.tally
-		least.changes++
-		least.ready = math.Max(x.t, x.ready) + p.person.SpacingS
-		least.gap = x.t
-		if ls.ruledOut(s1, &least, lb.to(s1), nil) {
+		if least.t = lb.to(s1); ls.ruledOut(s1, &least) {
 			continue
 		}
 		from, err := p.earliest(l, &x.tally, int(x.state), s1, x.t)
@@ -252,26 +261,44 @@ func (ls *labelSearch) into(l *leg, n int, x *label, s1 int, startS float64) {
 	if p.mayWait(l, k+1, int(x.state), s1, startS, math.Max(g.t-startS, 0)) {
 		w.lo = math.Inf(-1)
 	}
-	if w.before.broken || ls.ruledOut(s1, &w.before, w.lo, nil) {
+	if w.before.broken {
 		return
 	}
-	ls.ways[s1] = append(ls.ways[s1], w)
+	y := w.before
+	if y.t = w.lo; ls.ruledOut(s1, &y) {
+		return
+	}
+	ls.ways[s1].all = append(ls.ways[s1].all, w)
 }
 
-// ruledOut reports whether a way into a stage that is level with lo at the
-// earliest is dominated by another.
-func (ls *labelSearch) ruledOut(s1 int, y *tally, lo float64, self *wayIn) bool {
-	x := *y
-	x.t = lo
-	for i := range ls.ways[s1] {
-		a := &ls.ways[s1][i]
-		if a == self {
-			break // only those before it: of two equal ones the first stays
+// ruledOut reports whether a way into a stage that comes to y at the best is
+// dominated by another.
+func (ls *labelSearch) ruledOut(s1 int, y *tally) bool {
+	ways := &ls.ways[s1]
+	if ways.last < len(ways.all) && ls.rulesOut(&ways.all[ways.last], y) {
+		return true
+	}
+	for i := range ways.all {
+		if ls.rulesOut(&ways.all[i], y) {
+			ways.last = i
+			return true
 		}
-		if a.before.t < lo || (a.before.t == lo && self != nil) || (a.before.t == lo && a.lo == a.before.t) {
-			if ls.p.dominates(&a.before, &x) {
-				return true
-			}
+	}
+	return false
+}
+
+func (ls *labelSearch) rulesOut(a *wayIn, y *tally) bool {
+	return (a.before.t < y.t || (a.before.t == y.t && a.lo == a.before.t)) && ls.p.dominates(&a.before, y)
+}
+
+// ruledOutBefore reports whether a way is dominated by one of those before it:
+// of two equal ones the first stays.
+func (ls *labelSearch) ruledOutBefore(before []wayIn, w *wayIn) bool {
+	y := w.before
+	y.t = w.lo
+	for i := range before {
+		if before[i].before.t <= w.lo && ls.p.dominates(&before[i].before, &y) {
+			return true
 		}
 	}
 	return false

@@ -59,9 +59,9 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 	if err != nil {
 		return nil, err
 	}
-	if rough, err := p.rough(ctx, allow); err != nil {
+	if rough, err := p.rough(ctx, allow, known, loose.ArriveS); err != nil {
 		return nil, err
-	} else if rough != nil && rough.Status == Found && (known == nil || p.cost(rough) < p.cost(known)) {
+	} else if rough != nil {
 		known = rough
 	}
 	bound := math.Inf(1)
@@ -166,13 +166,15 @@ func (p *Problem) prove(ctx context.Context, allow Allowed, v *Voyage, least, le
 	return v, nil
 }
 
-// roughLabels is how many labels of a state the rough search keeps.
-const roughLabels = 40
+// roughLabels are how many labels of a state the rough searches keep, one after
+// another: each is made for a cost below that of the one before.
+var roughLabels = [...]int{4, 16, 40}
 
 // rough finds a good schedule under the rules with few states: those between
 // which a good schedule can be expected, and those of them that may be left
-// alone. It is nil where there is none.
-func (p *Problem) rough(ctx context.Context, allow Allowed) (*Voyage, error) {
+// alone. It costs less than known, when that is not nil; nil where there is
+// none.
+func (p *Problem) rough(ctx context.Context, allow Allowed, known *Voyage, leastS float64) (best *Voyage, err error) {
 	n := len(p.states.all)
 	if n <= 2*fewStates {
 		return nil, nil
@@ -183,8 +185,24 @@ func (p *Problem) rough(ctx context.Context, allow Allowed) (*Voyage, error) {
 	}
 	keep := p.useful(a, fewStates)
 	q := *p
-	q.most = roughLabels
-	return q.searchUpTo(ctx, p.only(keep, allow), math.Inf(1), 0, nil)
+	bound := math.Inf(1)
+	if known != nil {
+		bound = p.cost(known)
+	}
+	steps := roughLabels[:]
+	if p.person.RestS <= 0 || p.person.ToleranceS < 0 {
+		steps = steps[:1] // all labels are kept in any case
+	}
+	for _, q.most = range steps {
+		v, err := q.searchUpTo(ctx, p.only(keep, allow), bound, leastS, nil)
+		if err != nil {
+			return nil, err
+		}
+		if v != nil && v.Status == Found && p.cost(v) < bound {
+			best, bound = v, p.cost(v)
+		}
+	}
+	return best, nil
 }
 
 // only allows the states that are kept.
