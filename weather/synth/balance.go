@@ -60,18 +60,21 @@ type Holland struct {
 	F                 float64 // absolute Coriolis parameter, 1/s
 }
 
+// decay is (Rmax/r)^B and e to the minus that.
+func (h Holland) decay(rM float64) (x, e float64) {
+	x = math.Pow(h.RmaxM/rM, h.B)
+	return x, math.Exp(-x)
+}
+
 // PressurePa is the pressure at radius rM.
 func (h Holland) PressurePa(rM float64) float64 {
-	if rM <= 0 {
-		return h.CentrePa
-	}
-	return h.CentrePa + (h.OuterPa-h.CentrePa)*math.Exp(-math.Pow(h.RmaxM/rM, h.B))
+	pa, _ := h.at(rM)
+	return pa
 }
 
 // cyclostrophic2 is the square of the wind without the Earth's rotation.
-func (h Holland) cyclostrophic2(rM float64) float64 {
-	x := math.Pow(h.RmaxM/rM, h.B)
-	return h.B / h.Rho * x * (h.OuterPa - h.CentrePa) * math.Exp(-x)
+func (h Holland) cyclostrophic2(x, e float64) float64 {
+	return h.B / h.Rho * x * (h.OuterPa - h.CentrePa) * e
 }
 
 // CyclostrophicMS is the wind at radius rM without the Earth's rotation.
@@ -79,18 +82,25 @@ func (h Holland) CyclostrophicMS(rM float64) float64 {
 	if rM <= 0 {
 		return 0
 	}
-	return math.Sqrt(h.cyclostrophic2(rM))
+	return math.Sqrt(h.cyclostrophic2(h.decay(rM)))
 }
 
 // GradientMS is the gradient wind at radius rM.
 func (h Holland) GradientMS(rM float64) float64 {
+	_, ms := h.at(rM)
+	return ms
+}
+
+// at is the pressure and the gradient wind at radius rM.
+func (h Holland) at(rM float64) (pa, ms float64) {
 	if rM <= 0 {
-		return 0
+		return h.CentrePa, 0
 	}
+	x, e := h.decay(rM)
 	c := rM * h.F / 2
-	v2 := h.cyclostrophic2(rM)
-	// As v²/(√(v²+c²)+c), which does not cancel where v is small.
-	return v2 / (math.Sqrt(v2+c*c) + c)
+	v2 := h.cyclostrophic2(x, e)
+	// The wind as v²/(√(v²+c²)+c), which does not cancel where v is small.
+	return h.CentrePa + (h.OuterPa-h.CentrePa)*e, v2 / (math.Sqrt(v2+c*c) + c)
 }
 
 // MaxMS is the cyclostrophic wind at the radius of the strongest wind,
@@ -99,25 +109,29 @@ func (h Holland) MaxMS() float64 {
 	return math.Sqrt(h.B * (h.OuterPa - h.CentrePa) / (h.Rho * math.E))
 }
 
+// spot is a place with the sine and cosine of its latitude.
+type spot struct{ lonDeg, latDeg, sinLat, cosLat float64 }
+
+func spotAt(lonDeg, latDeg float64) spot {
+	sin, cos := math.Sincos(units.Rad(latDeg))
+	return spot{lonDeg, latDeg, sin, cos}
+}
+
 // polar returns the great-circle distance in metres from a centre to a place and
 // the bearing at the place of the direction away from the centre, radians.
-func polar(lonC, latC, lonDeg, latDeg float64) (rM, outRad float64) {
-	sinC, cosC := math.Sincos(units.Rad(latC))
-	sinP, cosP := math.Sincos(units.Rad(latDeg))
-	sinD, cosD := math.Sincos(units.Rad(lonC - lonDeg))
+func polar(c, p *spot) (rM, outRad float64) {
+	sinD, cosD := math.Sincos(units.Rad(c.lonDeg - p.lonDeg))
 	// Bearing from the place to the centre.
-	y := sinD * cosC
-	x := cosP*sinC - sinP*cosC*cosD
-	rM = earthM * math.Atan2(math.Hypot(x, y), sinP*sinC+cosP*cosC*cosD)
+	y := sinD * c.cosLat
+	x := p.cosLat*c.sinLat - p.sinLat*c.cosLat*cosD
+	rM = earthM * math.Atan2(math.Hypot(x, y), p.sinLat*c.sinLat+p.cosLat*c.cosLat*cosD)
 	return rM, math.Atan2(y, x) + math.Pi
 }
 
 // bearing is the direction of a great circle at a from a to b, radians.
-func bearing(lonA, latA, lonB, latB float64) float64 {
-	sinA, cosA := math.Sincos(units.Rad(latA))
-	sinB, cosB := math.Sincos(units.Rad(latB))
-	sinD, cosD := math.Sincos(units.Rad(lonB - lonA))
-	return math.Atan2(sinD*cosB, cosA*sinB-sinA*cosB*cosD)
+func bearing(a, b *spot) float64 {
+	sinD, cosD := math.Sincos(units.Rad(b.lonDeg - a.lonDeg))
+	return math.Atan2(sinD*b.cosLat, a.cosLat*b.sinLat-a.sinLat*b.cosLat*cosD)
 }
 
 // along returns the place reached from a start on a great circle.

@@ -110,7 +110,7 @@ func TestPolar(t *testing.T) {
 		{"west across 180", -179.5, 0, 179.5, 0, 111.195, 270, 1e-3, 1e-9},
 		{"Formulary: 33°57'N 118°24'W to 40°38'N 73°47'W", -118.4, 33.95, -73 - 47.0/60, 40 + 38.0/60, 0.623585 * earthM / 1000, 94.0, 0.01, 0.6},
 	} {
-		r, out := polar(tt.lonC, tt.latC, tt.lon, tt.lat)
+		r, out := polarAt(tt.lonC, tt.latC, tt.lon, tt.lat)
 		if !(math.Abs(r/1000-tt.wantKm) <= tt.tolKm) {
 			t.Errorf("%s: %g km, want %g", tt.name, r/1000, tt.wantKm)
 		}
@@ -123,4 +123,9 @@ func TestPolar(t *testing.T) {
 			t.Errorf("%s: back at %g, %g", tt.name, lon, lat)
 		}
 	}
+}
+
+func polarAt(lonC, latC, lonDeg, latDeg float64) (rM, outRad float64) {
+	c, p := spotAt(lonC, latC), spotAt(lonDeg, latDeg)
+	return polar(&c, &p)
 }

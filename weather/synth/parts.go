@@ -26,6 +26,26 @@ type Part interface {
 	Add(lonDeg, latDeg, tS float64, air *Air)
 }
 
+// moving is a part of which much depends on the time alone.
+type moving interface {
+	Part
+	// then is the part at one time; nil where it does nothing then.
+	then(tS float64) still
+}
+
+// still is a part at one time.
+type still interface {
+	add(p *spot, air *Air)
+}
+
+// addMoving is Add of a moving part.
+func addMoving(m moving, lonDeg, latDeg, tS float64, air *Air) {
+	if s := m.then(tS); s != nil {
+		p := spotAt(lonDeg, latDeg)
+		s.add(&p, air)
+	}
+}
+
 // Wind is a wind that is the same everywhere: steady, turning at a constant
 // rate, or swinging about its mean in direction and speed (invented shapes, for
 // drills and tests).
@@ -92,25 +112,40 @@ type Low struct {
 }
 
 // Add implements [Part].
-func (l Low) Add(lonDeg, latDeg, tS float64, air *Air) {
+func (l Low) Add(lonDeg, latDeg, tS float64, air *Air) { addMoving(l, lonDeg, latDeg, tS, air) }
+
+// stillLow is a low at one time.
+type stillLow struct {
+	*Low
+	holland         Holland
+	maxMS           float64
+	centre          spot
+	turnRad         float64 // from outwards to the wind
+	eastMS, northMS float64 // motion
+}
+
+func (l Low) then(tS float64) still {
 	c, eastMS, northMS := at(l.Track, tS)
-	dp := l.OuterPa - c.CentrePa
-	if !(dp > 0) {
-		return
+	if !(l.OuterPa-c.CentrePa > 0) {
+		return nil
 	}
 	rho := l.Rho
 	if rho == 0 {
 		rho = rhoAir
 	}
 	h := Holland{CentrePa: c.CentrePa, OuterPa: l.OuterPa, B: l.B, RmaxM: l.RmaxM, Rho: rho, F: math.Abs(Coriolis(c.LatDeg))}
-	r, out := polar(c.LonDeg, c.LatDeg, lonDeg, latDeg)
-	air.PressurePa += h.PressurePa(r) - l.OuterPa
-	v := h.GradientMS(r) * l.Reduction
-	s := hemisphere(c.LatDeg)
-	air.blow(v, out-s*(math.Pi/2+l.InflowRad))
-	share := l.Motion * v / h.MaxMS()
-	air.U += share * eastMS
-	air.V += share * northMS
+	return &stillLow{Low: &l, holland: h, maxMS: h.MaxMS(), centre: spotAt(c.LonDeg, c.LatDeg), turnRad: hemisphere(c.LatDeg) * (math.Pi/2 + l.InflowRad), eastMS: eastMS, northMS: northMS}
+}
+
+func (l *stillLow) add(p *spot, air *Air) {
+	r, out := polar(&l.centre, p)
+	pa, v := l.holland.at(r)
+	v *= l.Reduction
+	air.PressurePa += pa - l.OuterPa
+	air.blow(v, out-l.turnRad)
+	share := l.Motion * v / l.maxMS
+	air.U += share * l.eastMS
+	air.V += share * l.northMS
 }
 
 // High is a moving high with a bell-shaped surplus of pressure, Δp exp(−(r/L)²).
@@ -126,28 +161,40 @@ type High struct {
 }
 
 // Add implements [Part].
-func (h High) Add(lonDeg, latDeg, tS float64, air *Air) {
+func (h High) Add(lonDeg, latDeg, tS float64, air *Air) { addMoving(h, lonDeg, latDeg, tS, air) }
+
+// stillHigh is a high at one time.
+type stillHigh struct {
+	*High
+	centre     spot
+	dp, rho, f float64
+	turnRad    float64 // from outwards to the wind
+}
+
+func (h High) then(tS float64) still {
 	c, _, _ := at(h.Track, tS)
 	dp := c.CentrePa - h.OuterPa
 	if !(dp > 0) {
-		return
+		return nil
 	}
 	rho := h.Rho
 	if rho == 0 {
 		rho = rhoAir
 	}
-	r, out := polar(c.LonDeg, c.LatDeg, lonDeg, latDeg)
+	return &stillHigh{High: &h, centre: spotAt(c.LonDeg, c.LatDeg), dp: dp, rho: rho, f: math.Abs(Coriolis(c.LatDeg)), turnRad: hemisphere(c.LatDeg) * (math.Pi/2 - h.OutRad)}
+}
+
+func (h *stillHigh) add(p *spot, air *Air) {
+	r, out := polar(&h.centre, p)
 	x := r / h.LengthM
-	bell := dp * math.Exp(-x*x)
+	bell := h.dp * math.Exp(-x*x)
 	air.PressurePa += bell
-	f := math.Abs(Coriolis(c.LatDeg))
-	vg := GeostrophicMS(2*x/h.LengthM*bell, rho, f)
-	v, ok := GradientAnticyclonicMS(vg, f, r)
+	vg := GeostrophicMS(2*x/h.LengthM*bell, h.rho, h.f)
+	v, ok := GradientAnticyclonicMS(vg, h.f, r)
 	if !ok {
-		v = f * r / 2
+		v = h.f * r / 2
 	}
-	s := hemisphere(c.LatDeg)
-	air.blow(v*h.Reduction, out+s*(math.Pi/2-h.OutRad))
+	air.blow(v*h.Reduction, out+h.turnRad)
 }
 
 // Front is a cold front as a moving trough: a straight line that hangs on the
@@ -171,11 +218,30 @@ type Front struct {
 }
 
 // Add implements [Part].
-func (f Front) Add(lonDeg, latDeg, tS float64, air *Air) {
+func (f Front) Add(lonDeg, latDeg, tS float64, air *Air) { addMoving(f, lonDeg, latDeg, tS, air) }
+
+// stillFront is a front at one time.
+type stillFront struct {
+	*Front
+	centre   spot
+	lineRad  float64 // bearing in which the line trails
+	side     float64 // hemisphere
+	troughPa float64
+}
+
+func (f Front) then(tS float64) still {
 	c, _, _ := at(f.Track, tS)
-	r, out := polar(c.LonDeg, c.LatDeg, lonDeg, latDeg)
-	line := f.BearingRad + f.SweepRadS*tS
-	off := bearing(c.LonDeg, c.LatDeg, lonDeg, latDeg) - line
+	rho := f.Rho
+	if rho == 0 {
+		rho = rhoAir
+	}
+	return &stillFront{Front: &f, centre: spotAt(c.LonDeg, c.LatDeg), lineRad: f.BearingRad + f.SweepRadS*tS, side: hemisphere(c.LatDeg),
+		troughPa: f.JumpMS / 2 * rho * math.Abs(Coriolis(c.LatDeg)) * f.DecayM}
+}
+
+func (f *stillFront) add(p *spot, air *Air) {
+	r, out := polar(&f.centre, p)
+	off := bearing(&f.centre, p) - f.lineRad
 	sinO, cosO := math.Sincos(off)
 	sinR, cosR := math.Sincos(r / earthM)
 	a := earthM * math.Atan2(sinR*cosO, cosR) // along the line from the centre
@@ -184,16 +250,10 @@ func (f Front) Add(lonDeg, latDeg, tS float64, air *Air) {
 		return
 	}
 	fade := smooth(a/f.FadeM) * smooth((f.LengthM-a)/f.FadeM)
-	s := hemisphere(c.LatDeg)
-	d := -across * s // ahead of the line, on its eastern side
+	d := -across * f.side // ahead of the line, on its eastern side
 	soft := math.Sqrt(d*d + f.WidthM*f.WidthM)
 	near := math.Exp(-(soft - f.WidthM) / f.DecayM)
-	rho := f.Rho
-	if rho == 0 {
-		rho = rhoAir
-	}
-	troughPa := f.JumpMS / 2 * rho * math.Abs(Coriolis(c.LatDeg)) * f.DecayM
-	air.PressurePa -= troughPa * near * fade
+	air.PressurePa -= f.troughPa * near * fade
 	// Towards the pole is against the direction in which the line trails.
 	air.blow(f.JumpMS/2*d/soft*near*fade, out-off+math.Pi)
 	air.GustMS += f.GustMS * near * math.Exp(-d*d/(2*f.WidthM*f.WidthM)) * fade
@@ -221,7 +281,8 @@ type SeaBreeze struct {
 
 // Add implements [Part].
 func (b SeaBreeze) Add(lonDeg, latDeg, tS float64, air *Air) {
-	r, out := polar(b.LonDeg, b.LatDeg, lonDeg, latDeg)
+	c, p := spotAt(b.LonDeg, b.LatDeg), spotAt(lonDeg, latDeg)
+	r, out := polar(&c, &p)
 	off := math.Abs(r * math.Cos(out-b.InlandRad))
 	hour := math.Mod(b.StartHourUTC+tS/3600+lonDeg/15+48, 24)
 	x := hour - 15

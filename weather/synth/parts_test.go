@@ -85,7 +85,7 @@ func TestLowTurnsTheRightWay(t *testing.T) {
 			l := low(tt.lat)
 			w := sample(t, &Scene{Start: start, Parts: []Part{l}}, -30+tt.dLon, tt.lat+tt.dLat, 0)
 			closeDeg(t, "from", w.WindFromRad(), tt.from, 1) // meridians converge
-			r, _ := polar(-30, tt.lat, -30+tt.dLon, tt.lat+tt.dLat)
+			r, _ := polarAt(-30, tt.lat, -30+tt.dLon, tt.lat+tt.dLat)
 			h := Holland{CentrePa: 98000, OuterPa: 101300, B: 1.3, RmaxM: 150e3, Rho: rhoAir, F: math.Abs(Coriolis(tt.lat))}
 			close(t, "speed", w.TWSMS(), 0.8*h.GradientMS(r), 1e-9)
 			close(t, "pressure", w.PressurePa, 101325+h.PressurePa(r)-101300, 1e-6)
@@ -124,7 +124,7 @@ func TestHigh(t *testing.T) {
 	close(t, "calm in the centre", sample(t, s, -30, 40, 0).TWSMS(), 0, 1e-6)
 	// Never above the strongest gradient wind fR/2.
 	for d := 0.1; d < 12; d += 0.3 {
-		r, _ := polar(-30, 40, -30, 40+d)
+		r, _ := polarAt(-30, 40, -30, 40+d)
 		if v := sample(t, s, -30, 40+d, 0).TWSMS(); !(v <= 0.8*Coriolis(40)*r/2+1e-9) {
 			t.Errorf("%.0f km: %g m/s", r/1000, v)
 		}
@@ -288,7 +288,7 @@ func TestEnsembleSpreadGrowsWithLead(t *testing.T) {
 			a, b := s.Parts[1].(Low), base.Parts[1].(Low)
 			fa, _, _ := at(a.Track, h*3600)
 			fb, _, _ := at(b.Track, h*3600)
-			d, _ := polar(fb.LonDeg, fb.LatDeg, fa.LonDeg, fa.LatDeg)
+			d, _ := polarAt(fb.LonDeg, fb.LatDeg, fa.LonDeg, fa.LatDeg)
 			sum += d * d
 		}
 		return math.Sqrt(sum/40) / units.MPerNM

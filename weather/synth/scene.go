@@ -22,15 +22,6 @@ type Scene struct {
 	Parts      []Part
 }
 
-// air sums the parts up.
-func (s *Scene) air(lonDeg, latDeg, tS float64) Air {
-	var a Air
-	for _, p := range s.Parts {
-		p.Add(lonDeg, latDeg, tS, &a)
-	}
-	return a
-}
-
 func (s *Scene) basePa() float64 {
 	if s.BasePa == 0 {
 		return 101325
@@ -38,20 +29,54 @@ func (s *Scene) basePa() float64 {
 	return s.BasePa
 }
 
-// At implements [weather.Source].
-func (s *Scene) At(lonDeg, latDeg, tS float64) (weather.Sample, error) {
-	if lonDeg-lonDeg != 0 || latDeg-latDeg != 0 || tS-tS != 0 || math.Abs(latDeg) > 90 {
-		return weather.Sample{}, &weather.CoverageError{Kind: weather.NotFinite, Variable: "wind", LonDeg: lonDeg, LatDeg: latDeg}
+// moment is a scene at one time.
+type moment struct {
+	*Scene
+	tS    float64
+	still []still // by part; nil for those that do nothing, or do not say
+	plain []Part  // by part; nil for those that are still
+}
+
+// at works out what depends on the time alone.
+func (s *Scene) at(tS float64) *moment {
+	m := &moment{Scene: s, tS: tS, still: make([]still, len(s.Parts)), plain: make([]Part, len(s.Parts))}
+	for i, p := range s.Parts {
+		if v, ok := p.(moving); ok {
+			m.still[i] = v.then(tS)
+		} else {
+			m.plain[i] = p
+		}
 	}
-	a := s.air(lonDeg, latDeg, tS)
-	w := weather.Sample{U: a.U, V: a.V, HsM: s.HsM, WavePeriodS: s.PeriodS, PressurePa: s.basePa() + a.PressurePa}
-	if s.GustFactor > 0 {
-		w.GustMS = w.TWSMS()*s.GustFactor + a.GustMS
+	return m
+}
+
+// sample sums the parts up at a place.
+func (m *moment) sample(p *spot) (weather.Sample, error) {
+	if p.lonDeg-p.lonDeg != 0 || p.latDeg-p.latDeg != 0 || m.tS-m.tS != 0 || math.Abs(p.latDeg) > 90 {
+		return weather.Sample{}, &weather.CoverageError{Kind: weather.NotFinite, Variable: "wind", LonDeg: p.lonDeg, LatDeg: p.latDeg}
+	}
+	var a Air
+	for i, x := range m.still {
+		if x != nil {
+			x.add(p, &a)
+		} else if q := m.plain[i]; q != nil {
+			q.Add(p.lonDeg, p.latDeg, m.tS, &a)
+		}
+	}
+	w := weather.Sample{U: a.U, V: a.V, HsM: m.HsM, WavePeriodS: m.PeriodS, PressurePa: m.basePa() + a.PressurePa}
+	if m.GustFactor > 0 {
+		w.GustMS = w.TWSMS()*m.GustFactor + a.GustMS
 	}
 	if w.HsM > 0 {
 		w.WaveFromRad = w.WindFromRad()
 	}
 	return w, nil
+}
+
+// At implements [weather.Source].
+func (s *Scene) At(lonDeg, latDeg, tS float64) (weather.Sample, error) {
+	p := spotAt(lonDeg, latDeg)
+	return s.at(tS).sample(&p)
 }
 
 // Reference implements [weather.Source].
@@ -77,9 +102,12 @@ func (s *Scene) Fields(shape grid.Shape, timesS []float64, member int) ([]*grid.
 			fs[k] = &grid.Field{Shape: shape, Quantity: q, Member: member, Reference: s.Start,
 				Valid: s.Start.Add(time.Duration(math.Round(t)) * time.Second), Values: make([]float32, shape.NLat*shape.NLon)}
 		}
+		now := s.at(t)
 		for j := range shape.NLat {
+			p := spotAt(0, shape.South+float64(j)*shape.DLat)
 			for i := range shape.NLon {
-				w, err := s.At(shape.West+float64(i)*shape.DLon, shape.South+float64(j)*shape.DLat, t)
+				p.lonDeg = shape.West + float64(i)*shape.DLon
+				w, err := now.sample(&p)
 				if err != nil {
 					return nil, err
 				}
