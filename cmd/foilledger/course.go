@@ -321,7 +321,9 @@ func runCourse(ctx context.Context, o *courseOptions, s streams) error {
 		return err
 	}
 	if dest != nil {
-		if err := writeCourse(ctx, dest, o, q, res); err != nil {
+		done := newProgress(s).start("charts and page")
+		err := writeCourse(ctx, dest, o, q, res)
+		if done(); err != nil {
 			return err
 		}
 	}

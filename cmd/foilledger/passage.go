@@ -232,7 +232,9 @@ func answer(ctx context.Context, q *question, s streams) error {
 		return err
 	}
 	if dest != nil {
-		if err := writeResult(ctx, dest, q, res); err != nil {
+		done := newProgress(s).start("charts and page")
+		err := writeResult(ctx, dest, q, res)
+		if done(); err != nil {
 			return err
 		}
 	}

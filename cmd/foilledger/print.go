@@ -87,6 +87,9 @@ func (res *result) actions() int {
 // headline is the answer in words.
 func (res *result) headline() string {
 	n := len(res.log.Changes)
+	if len(res.problem.Performer().Settings()) == 1 {
+		return fmt.Sprintf("The boat has no foils; the passage takes %s.", hoursMinutes(res.voyage.TimeS()))
+	}
 	if n == 0 {
 		return "Leave the foils in: putting them out gains nothing on this passage."
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"sync"
 	"time"
 
@@ -30,11 +31,12 @@ func (p *progress) start(what string) (done func()) {
 	if p.bars == nil {
 		return func() {}
 	}
+	began := time.Now()
 	p.mu.Lock()
 	p.bar = p.bars.AddBar(0,
 		mpb.BarRemoveOnComplete(),
 		mpb.PrependDecorators(decor.Name(what+" ", decor.WCSyncSpaceR)),
-		mpb.AppendDecorators(decor.Percentage(), decor.Name("  "), decor.AverageETA(decor.ET_STYLE_GO), decor.Name(" left")))
+		mpb.AppendDecorators(decor.Any(func(s decor.Statistics) string { return far(s.Current, s.Total, time.Since(began)) })))
 	bar := p.bar
 	p.mu.Unlock()
 	return func() {
@@ -44,6 +46,20 @@ func (p *progress) start(what string) (done func()) {
 		bar.Abort(true)
 		bar.Wait()
 	}
+}
+
+// far says how far a work is and how long the rest takes at the same pace;
+// nothing of a work whose length is not known.
+func far(done, total int64, since time.Duration) string {
+	if done <= 0 || total <= 0 {
+		return ""
+	}
+	left := time.Duration(float64(since) * float64(total-done) / float64(done)).Seconds()
+	text := fmt.Sprintf("%.0f s", left)
+	if left >= 99.5 {
+		text = hoursMinutes(left)
+	}
+	return fmt.Sprintf("%3d %%  %s left", 100*done/total, text)
 }
 
 // set moves the open bar; it may be called from several goroutines.
