@@ -151,7 +151,7 @@ func sampleTornado() *Tornado {
 		name     string
 		lo, hi   float64
 		vlo, vhi float64
-	}{{"sail power", .9, 1.1, 20.1, 22.3}, {"hull drag", .92, 1.15, 21.9, 20.6}, {"foil lift", .88, 1.08, 20.7, 21.8}, {"foil drag", .85, 1.35, 21.8, 20.5}, {"wave drag", .5, 1.6, 21.5, 21.3}, {"righting moment", .95, 1.05, 21.3, 21.5}} {
+	}{{"sail power", .9, 1.1, 20.1, 22.3}, {"hull drag", .92, 1.15, 21.9, 20.6}, {"foil lift", .88, 1.08, 20.7, 21.8}, {"foil drag", .85, 1.35, 21.8, 20.5}, {"wave drag", .5, 1.6, 21.2, 20.9}, {"righting moment", .95, 1.05, 21.3, 21.5}} {
 		d.Bars = append(d.Bars, TornadoBar{Factor: b.name, LowWords: number(b.lo, .01), HighWords: number(b.hi, .01), Low: b.vlo, High: b.vhi})
 	}
 	d.Bars[3].HiRefused = true

@@ -78,6 +78,9 @@ func drawTornado(s *sheet, d *Tornado, title string, bars []TornadoBar, lo, hi f
 			half, drop = 0.2, 0.16
 		}
 		y0, y1 := p.y.at(row-drop-half), p.y.at(row-drop+half)
+		// Ends on the same side of the middle would hide one another: the low one
+		// takes the upper half of the bar then, the high one the lower.
+		split := (bar.Low-d.Mid)*(bar.High-d.Mid) > 0
 		for _, e := range []struct {
 			v       float64
 			refused bool
@@ -86,6 +89,12 @@ func drawTornado(s *sheet, d *Tornado, title string, bars []TornadoBar, lo, hi f
 		}{{bar.Low, bar.LowRefused, bar.LowWords, false}, {bar.High, bar.HiRefused, bar.HighWords, true}} {
 			x := p.x.at(e.v)
 			q := box{math.Min(mid, x), y0, math.Max(mid, x), y1}
+			switch {
+			case split && e.high:
+				q.y1 = (y0 + y1) / 2
+			case split:
+				q.y0 = (y0 + y1) / 2
+			}
 			if e.high {
 				s.fillBox(q, tintGain)
 				s.hatch(stroke{col: tintPlan, width: 0.6}, q, 5)
@@ -98,7 +107,7 @@ func drawTornado(s *sheet, d *Tornado, title string, bars []TornadoBar, lo, hi f
 			if x < mid || x == mid && (bar.High > bar.Low) != e.high {
 				ax, dx = right, -4
 			}
-			s.text(letTick, x+dx, (y0+y1)/2, endWords(e.words, e.refused), ax, middle)
+			s.text(letTick, x+dx, (q.y0+q.y1)/2, endWords(e.words, e.refused), ax, middle)
 		}
 		if s.narrow {
 			s.text(letAxis, b.x0+4, y1+3, bar.Factor, left, bottom)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"foilledger/vpp/units"
@@ -40,7 +41,7 @@ func (res *refitResult) headline() string {
 }
 
 // limitNotes say where a limit of the boat file, not the foil, made the speed:
-// one note for each limit.
+// one note for each limit, or for all when they are many.
 func (res *refitResult) limitNotes() (out []string) {
 	type ruled struct {
 		names  []string
@@ -61,6 +62,14 @@ func (res *refitResult) limitNotes() (out []string) {
 		}
 		r.names = append(r.names, fmt.Sprintf("%s (%.0f %%)", res.labels[i], 100*c.Limited))
 		r.lo, r.hi = min(r.lo, c.Limited), max(r.hi, c.Limited)
+	}
+	if len(limits) > 2 {
+		all := &ruled{lo: 1}
+		for _, r := range by {
+			all.names, all.lo, all.hi = append(all.names, r.names...), min(all.lo, r.lo), max(all.hi, r.hi)
+		}
+		return []string{fmt.Sprintf("limits.max_foil_load_tf, from %.3g to %.3g, rules the speed on %.0f to %.0f %% of the time with foils out with %d of the %d boats; a foil of another size may bear another load.",
+			units.TonnesForce(slices.Min(limits)), units.TonnesForce(slices.Max(limits)), 100*all.lo, 100*all.hi, len(all.names), len(res.boats))}
 	}
 	for _, l := range limits {
 		r := by[l]

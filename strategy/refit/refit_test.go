@@ -392,7 +392,7 @@ func TestReadVariants(t *testing.T) {
 		{"[[sweep]]\nkey = \"a\"\nvalues = [true]\n", "want numbers, lists of numbers or words"},
 	} {
 		_, _, err := ReadVariants([]byte(x.text), "v.toml")
-		var ve *VariantError
+		var ve *vpp.FileError
 		if !errors.As(err, &ve) || !strings.Contains(err.Error(), x.want) {
 			t.Errorf("%q: %v, want %q", x.text, err, x.want)
 		}

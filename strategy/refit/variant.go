@@ -55,20 +55,6 @@ func (v *Variant) has(key string) bool {
 	return false
 }
 
-// VariantError says what is wrong with a file of variants.
-type VariantError struct {
-	File string
-	Line int // 0: not known
-	Msg  string
-}
-
-func (e *VariantError) Error() string {
-	if e.Line > 0 {
-		return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Msg)
-	}
-	return e.File + ": " + e.Msg
-}
-
 // ReadVariants reads a TOML file of variants:
 //
 //	[[variant]]
@@ -80,7 +66,7 @@ func (e *VariantError) Error() string {
 //	key = "foils.span_m"
 //	values = [2.4, 2.6, 2.8]
 //
-// Every error is a *VariantError.
+// Every error is a *vpp.FileError.
 func ReadVariants(data []byte, name string) ([]Variant, []Sweep, error) {
 	var f struct {
 		Variants []struct {
@@ -95,7 +81,7 @@ func ReadVariants(data []byte, name string) ([]Variant, []Sweep, error) {
 	}
 	d := toml.NewDecoder(strings.NewReader(string(data))).DisallowUnknownFields()
 	if err := d.Decode(&f); err != nil {
-		e := &VariantError{File: name, Msg: err.Error()}
+		e := &vpp.FileError{File: name, Msg: err.Error()}
 		var strict *toml.StrictMissingError
 		var de *toml.DecodeError
 		switch {
@@ -109,13 +95,13 @@ func ReadVariants(data []byte, name string) ([]Variant, []Sweep, error) {
 		return nil, nil, e
 	}
 	if len(f.Variants)+len(f.Sweeps) == 0 {
-		return nil, nil, &VariantError{File: name, Msg: "there must be at least one [[variant]] or [[sweep]]"}
+		return nil, nil, &vpp.FileError{File: name, Msg: "there must be at least one [[variant]] or [[sweep]]"}
 	}
 	var out []Variant
 	seen := map[string]bool{}
 	for i, v := range f.Variants {
 		bad := func(format string, a ...any) error {
-			return &VariantError{File: name, Msg: fmt.Sprintf("variant %d: ", i+1) + fmt.Sprintf(format, a...)}
+			return &vpp.FileError{File: name, Msg: fmt.Sprintf("variant %d: ", i+1) + fmt.Sprintf(format, a...)}
 		}
 		switch {
 		case strings.TrimSpace(v.Name) == "":
@@ -146,7 +132,7 @@ func ReadVariants(data []byte, name string) ([]Variant, []Sweep, error) {
 	var sweeps []Sweep
 	for i, w := range f.Sweeps {
 		bad := func(format string, a ...any) error {
-			return &VariantError{File: name, Msg: fmt.Sprintf("sweep %d: ", i+1) + fmt.Sprintf(format, a...)}
+			return &vpp.FileError{File: name, Msg: fmt.Sprintf("sweep %d: ", i+1) + fmt.Sprintf(format, a...)}
 		}
 		if w.Key == "" {
 			return nil, nil, bad("key is missing")
