@@ -122,7 +122,12 @@ func inline(c Chart) inlined {
 	one := func(z Size, class string) template.HTML {
 		doc := string(c.svg(z))
 		m := svgOpen.FindStringSubmatchIndex(doc)
-		head := fmt.Sprintf(`<svg class="pic %s" viewBox="%s" role="img" aria-label="%s" data-chart="%s">`, class, doc[m[2]:m[3]], escape(c.Alt), escape(c.Name))
+		style := ""
+		if w, _ := c.size(z); z == Wide && w != WideWidth {
+			// letters as large as in the other pictures
+			style = fmt.Sprintf(` style="max-width:%.1f%%"`, 100*w/WideWidth)
+		}
+		head := fmt.Sprintf(`<svg class="pic %s"%s viewBox="%s" role="img" aria-label="%s" data-chart="%s">`, class, style, doc[m[2]:m[3]], escape(c.Alt), escape(c.Name))
 		body := hexColor.ReplaceAllStringFunc(doc[m[1]:], func(h string) string {
 			if v, ok := vars[strings.ToLower(h)]; ok {
 				return v

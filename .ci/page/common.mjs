@@ -175,11 +175,13 @@ export async function paper(page, say) {
     out: Array.from(document.querySelectorAll("main *, header *")).filter((e) => e.getClientRects().length > 0 && !e.closest("svg svg, svg g, .skip") && e.getBoundingClientRect().right > 689)
       .map((e) => e.tagName + " " + Math.round(e.getBoundingClientRect().right) + " px: " + e.textContent.trim().slice(0, 40)),
     cut: Array.from(document.querySelectorAll("main *")).filter((e) => /auto|scroll|hidden/.test(getComputedStyle(e).overflowX) && !e.ownerSVGElement && e.tagName !== "svg" && e.scrollWidth > e.clientWidth + 1).map((e) => e.className + ": " + e.textContent.trim().slice(0, 40)),
+    tall: Array.from(document.querySelectorAll("svg, tr, .ticks li")).filter((e) => e.getBoundingClientRect().height > 960).map((e) => e.tagName + " " + Math.round(e.getBoundingClientRect().height) + " px: " + (e.getAttribute("aria-label") || e.textContent).slice(0, 40)),
     shown: Array.from(document.querySelectorAll("button, input[type=range], nav, select")).filter((e) => e.getClientRects().length > 0).length,
     dark: getComputedStyle(document.documentElement).backgroundColor,
   }));
   say(sheet.out, "nothing runs off an A4 sheet");
   say(sheet.cut, "nothing is cut off on paper");
+  say(sheet.tall, "no picture or row is taller than a sheet");
   say(sheet.shown === 0, "no controls on paper", sheet.shown + " shown");
   say(/^rgb\(255, 255, 255\)$/.test(sheet.dark), "white on paper", sheet.dark);
   const pdf = await page.pdf({ format: "A4", preferCSSPageSize: true });

@@ -125,6 +125,8 @@
   function astern(side, p, ext) {
     const svg = $("astern-" + side);
     svg.textContent = "";
+    const reach = Math.max(7, (sh.FoilRootOutM || 0) + (sh.FoilSpanM || 0) + 0.5); // room for the foil
+    svg.setAttribute("viewBox", [-7, -4, 7 + reach, 8].join(" "));
     const at = asternAt(p);
     const line = (A, B, col, w) => svgNode(svg, "line", { x1: A[0], y1: A[1], x2: B[0], y2: B[1], stroke: col, "stroke-width": w, "stroke-linecap": "round" });
     const cant = sh.KeelCantDeg * rad;
@@ -141,7 +143,7 @@
       line(at(half[0]), f.pts[0], "var(--c-active)", 0.08);
       svgNode(svg, "polyline", { points: P(f.pts), fill: "none", stroke: "var(--c-active)", "stroke-width": 0.14, "stroke-linecap": "round", "class": "foil" });
     }
-    water(svg, -7, 7, 4.2);
+    water(svg, -7, reach, 4.2);
     if (f) {
       for (const [a, b] of f.wet) line(a, b, "var(--c-active)", 0.28);
       if (Math.abs(p.lift) > 0.05) {
@@ -184,6 +186,7 @@
   }
   function rakeWords(rows) {
     const best = rows.reduce((a, x) => (x[1].bsp > a[1].bsp + 0.005 ? x : a)), first = rows[0], last = rows[rows.length - 1];
+    if (rows.every((x) => Math.abs(x[1].lift) < 0.05)) return "Here the foil is out of the water: rake does nothing.";
     const out = [];
     if (best !== first) {
       out.push("From " + first[0] + "° to " + best[0] + "° of rake the foil lifts " + fix(best[1].lift, 1) + " tf instead of " + fix(first[1].lift, 1) + ": " + rise(first, best)
