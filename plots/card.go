@@ -95,7 +95,7 @@ func drawCard(s *sheet, d *RuleCard, scale, row float64) bool {
 	para(let(9.5*k, false), "Down: true wind speed. Across: true wind angle from the bow. Grey: leeward foil OUT (BOTH: the windward one too) and its rake; below, how long the wind must last for it to pay. White: foils in."+explained(d), m)
 	y -= 16 * k
 
-	x0 := m + 46*k
+	x0 := m + 50*k
 	nx, ny := len(d.TWABandsDeg), len(d.TWSBandsKn)
 	cw := (x1 - x0) / float64(nx)
 	ch := row * room
@@ -179,19 +179,23 @@ const openEnd = 90.0
 
 // explained explains the marks that are on a card and not on every card.
 func explained(d *RuleCard) string {
-	var taper, leave, refused bool
+	var angle, wind, leave, refused bool
 	for _, row := range d.Cells {
 		for _, c := range row {
 			refused = refused || c.Refused
 			for _, a := range c.advices() {
-				taper = taper || a.Out && a.EachDeg > 0
+				angle = angle || a.Out && a.EachDeg > 0
+				wind = wind || a.Out && a.EachKn > 0
 				leave = leave || !a.Out && a.Leave
 			}
 		}
 	}
 	out := ""
-	if taper {
+	if angle {
 		out += " 5…2° by 12°: rake 5° at the box's lower angle (at 40° when it begins lower), a step less every 12°, down to 2°."
+	}
+	if wind {
+		out += " 5…2° by 2 kn: 5° in the box's least wind, a step less every 2 kn."
 	}
 	if leave {
 		out += " LEE IN: leeward foil in, the windward one as it is."
@@ -264,8 +268,11 @@ func cellLines(c RuleCell) []cellLine {
 	var out []cellLine
 	say := func(a *CardAdvice, size float64, bold bool) {
 		out = append(out, cellLine{settingWords(a), size, bold})
-		if a.Out && a.EachDeg > 0 {
+		switch {
+		case a.Out && a.EachDeg > 0:
 			out = append(out, cellLine{fmt.Sprintf("by %.0f°", a.EachDeg), 8, false})
+		case a.Out && a.EachKn > 0:
+			out = append(out, cellLine{fmt.Sprintf("by %.2g kn", a.EachKn), 8, false})
 		}
 	}
 	if c.Out {
@@ -300,7 +307,7 @@ func settingWords(a *CardAdvice) string {
 	}
 	rake := func(deg float64) string { return trimZero(fmt.Sprintf("%.1f", deg)) }
 	word += " " + rake(a.RakeDeg)
-	if a.EachDeg > 0 {
+	if a.EachDeg > 0 || a.EachKn > 0 {
 		word += "…" + rake(a.RakeFarDeg)
 	}
 	return word + "°"

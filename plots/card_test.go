@@ -16,8 +16,8 @@ func fullCard() *RuleCard {
 		SlowFirst: []string{"Put out: up to 10 kn of boat speed; luff; costs 87 s.", "Take in: up to 10 kn of boat speed; ease the sails; costs 118 s.",
 			"Add rake: up to 20 kn of boat speed; costs 13 s.", "Take off rake: up to 30 kn of boat speed; costs 7 s.", "Windward foil: at any speed, before the tack or gybe."},
 		Notes: []string{"Change only when clear of the box: wind by 1 kn, angle by 5°, sea by 0.25 m.",
-			"No change if the wind will not last the time in the box, and none within 60 min of the last.",
-			"Beating or gybing down: set both foils alike.", "Foils in above 36 kn of wind or 5.2 m of sea, or when load or bow call for it."},
+			"No change within 60 min of the last.", "Beating or gybing down: set both foils alike.",
+			"Load or bow near its limit: take rake off by degrees, then the foils in.", "Foils in above 36 kn of wind or 5.2 m of sea."},
 	}
 	box := [][]int{{1, 1, 1, 1, 1}, {2, 3, 3, 3, 3}, {2, 4, 4, 4, 5}, {6, 6, 6, 7, 7}, {6, 6, 6, 8, 9}, {10, 10, 10, 8, 9}, {10, 10, 10, 11, 12}}
 	for _, row := range box {
@@ -26,6 +26,9 @@ func fullCard() *RuleCard {
 			c := RuleCell{Box: b, CardAdvice: CardAdvice{Out: b > 3, Both: b%2 == 0, Leave: b == 2, Extension: 1, RakeDeg: float64(b % 6)}}
 			if b == 7 || b == 10 {
 				c.RakeDeg, c.RakeFarDeg, c.EachDeg = 5, 1, 12
+			}
+			if b == 8 {
+				c.RakeDeg, c.RakeFarDeg, c.EachKn = 5, 1, 2
 			}
 			if c.Out {
 				c.BreakEvenMin = float64(7 * b)

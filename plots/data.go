@@ -418,10 +418,10 @@ type CardAdvice struct {
 	Both      bool // the windward foil is set alike
 	Leave     bool // with the leeward foil in, the windward one is left as it is
 	Extension float64
-	RakeDeg   float64 // at the lower angle of the box
-	// RakeFarDeg is the rake at the upper angle, and EachDeg for how much of
-	// angle each rake holds on the way there; EachDeg 0: one rake only.
-	RakeFarDeg, EachDeg float64
+	RakeDeg   float64 // at the lower angle of the box, or in its least wind
+	// RakeFarDeg is the rake at the other end, and EachDeg or EachKn for how much
+	// of angle or wind each rake holds on the way there; 0 both: one rake only.
+	RakeFarDeg, EachDeg, EachKn float64
 }
 
 // RuleCell is one advice of the rule card.

@@ -40,8 +40,9 @@ type cardRuleJSON struct {
 	HsM          [2]float64 `json:"hs_m"`
 	Foils        string     `json:"foils"` // in, leeward in, leeward out, both out
 	Extension    float64    `json:"extension"`
-	RakeDeg      float64    `json:"rake_deg"`     // at the lower angle
-	RakeFarDeg   float64    `json:"rake_far_deg"` // at the upper angle, by equal steps
+	RakeDeg      float64    `json:"rake_deg"`     // at the lower angle, or in the least wind
+	RakeFarDeg   float64    `json:"rake_far_deg"` // at the other end, by equal steps
+	RakeBy       string     `json:"rake_by"`      // angle, wind
 	TimeShare    float64    `json:"time_share"`
 	BreakEvenMin float64    `json:"break_even_min"` // −1: never pays; 0: not met
 }
@@ -147,7 +148,7 @@ func (res *cardResult) json() *cardJSON {
 			TWSKn:  [2]float64{upTo(units.Knots(b.TWSMS.From), endKn), upTo(units.Knots(b.TWSMS.To), endKn)},
 			TWADeg: [2]float64{upTo(units.Deg(b.TWARad.From), endDeg), upTo(units.Deg(b.TWARad.To), endDeg)},
 			HsM:    [2]float64{b.HsM.From, upTo(b.HsM.To, endHsM)},
-			Foils:  foilsOf(c, b.Advice), Extension: s.Extension, RakeDeg: units.Deg(s.RakeRad), RakeFarDeg: units.Deg(c.Settings[b.Far].RakeRad), TimeShare: b.Share, BreakEvenMin: even})
+			Foils:  foilsOf(c, b.Advice), Extension: s.Extension, RakeDeg: units.Deg(s.RakeRad), RakeFarDeg: units.Deg(c.Settings[b.Far].RakeRad), RakeBy: b.By(), TimeShare: b.Share, BreakEvenMin: even})
 	}
 	j.Present = 100 * res.present.RegretShare()
 	for _, c := range rulecard.Causes {
@@ -248,7 +249,11 @@ func (res *cardResult) adviceWords(r *rulecard.Rule) string {
 	}
 	w += fmt.Sprintf(", rake %.3g", units.Deg(s.RakeRad))
 	if _, _, each := r.Taper(); each > 0 {
-		return w + fmt.Sprintf("…%.3g° by %.0f°", units.Deg(res.settings[r.Far].RakeRad), units.Deg(each))
+		w += fmt.Sprintf("…%.3g°", units.Deg(res.settings[r.Far].RakeRad))
+		if r.ByWind {
+			return w + fmt.Sprintf(" by %.2g kn", units.Knots(each))
+		}
+		return w + fmt.Sprintf(" by %.0f°", units.Deg(each))
 	}
 	return w + "°"
 }
@@ -273,18 +278,17 @@ func (res *cardResult) notes() []string {
 	if c.TWAMarginRad > 0 {
 		beyond = append(beyond, fmt.Sprintf("angle by %.0f°", units.Deg(c.TWAMarginRad)))
 	}
-	if c.HsMarginM > 0 {
+	if c.HsMarginM > 0 && slices.ContainsFunc(c.Rules, func(r rulecard.Rule) bool { return r.HsM.From > 0 }) {
 		beyond = append(beyond, fmt.Sprintf("sea by %g m", c.HsMarginM))
 	}
 	if len(beyond) > 0 {
 		out = append(out, "Change only when clear of the box: "+strings.Join(beyond, ", ")+".")
 	}
-	hold := "No change if the wind will not last the time in the box"
 	if c.HoldS > 0 {
-		hold += fmt.Sprintf(", and none within %.0f min of the last", c.HoldS/60)
+		out = append(out, fmt.Sprintf("No change within %.0f min of the last.", c.HoldS/60))
 	}
 	l := res.boat.Limits
-	return append(out, hold+".", "Beating or gybing down: set both foils alike.", "Load or bow near its limit: take rake off by degrees, then the foils in.",
+	return append(out, "Beating or gybing down: set both foils alike.", "Load or bow near its limit: take rake off by degrees, then the foils in.",
 		fmt.Sprintf("Foils in above %.0f kn of wind or %.1f m of sea.",
 			units.Knots(l.MaxFoilsOutTWSMS-c.LimitMarginMS), math.Floor(10*(l.MaxFoilsOutHsM-c.LimitMarginHsM))/10))
 }
@@ -349,6 +353,9 @@ func (res *cardResult) print(w io.Writer) {
 			fmt.Sprintf("%.2f %%", 100*t.RegretShare()), fmt.Sprintf("%.1f", t.Changes), mark})
 	}
 	section(w, "What each rule buys, minutes lost per passage against the best possible", []string{"rules", "fitted", "cross-validated", "tested", "of gain", "changes", "<"}, rows)
+	fmt.Fprintf(w, "\n%s\n", wrap(res.reach(), 78, ""))
+	section(w, "Where the card loses time, minutes per passage and of the time that foils gain", []string{"<cause", "minutes", "of gain"}, res.causeRows())
+	section(w, "Where it loses most, minutes of the time that foils gain there", []string{"<passage", "lost", "of"}, res.worst(4))
 }
 
 // someOf is the first n of many notes, and how many more there are.

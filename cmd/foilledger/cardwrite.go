@@ -169,8 +169,14 @@ func (res *cardResult) cardAdvice(r *rulecard.Rule) plots.CardAdvice {
 	near, far := res.settings[r.Setting], res.settings[r.Far]
 	_, _, each := r.Taper()
 	out := near.Extension > 0
-	return plots.CardAdvice{Out: out, Both: out && r.Both, Leave: !out && r.Both, Extension: near.Extension,
-		RakeDeg: round2(units.Deg(near.RakeRad)), RakeFarDeg: round2(units.Deg(far.RakeRad)), EachDeg: math.Round(units.Deg(each))}
+	a := plots.CardAdvice{Out: out, Both: out && r.Both, Leave: !out && r.Both, Extension: near.Extension,
+		RakeDeg: round2(units.Deg(near.RakeRad)), RakeFarDeg: round2(units.Deg(far.RakeRad))}
+	if r.ByWind {
+		a.EachKn = units.Knots(each)
+	} else {
+		a.EachDeg = math.Round(units.Deg(each))
+	}
+	return a
 }
 
 func round2(x float64) float64 { return math.Round(x*100) / 100 }

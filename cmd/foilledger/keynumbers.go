@@ -13,9 +13,9 @@ import (
 func (res *cardResult) keyNumbers() []plots.KeyNumber {
 	t := res.test[res.chosen-1]
 	return []plots.KeyNumber{
-		{Name: "Keeps", Value: fmt.Sprintf("%.0f %%", 100*(1-t.RegretShare())), More: "of the " + hoursMinutes(t.GainS) + " that foils can gain, on passages not fitted to"},
+		{Name: "Keeps", Value: fmt.Sprintf("%.0f %%", 100*(1-t.RegretShare())), More: fmt.Sprintf("of the %s that foils can gain, on passages not fitted to; 95 %% interval %.0f to %.0f", hoursMinutes(t.GainS), 100*(1-res.share.Hi), 100*(1-res.share.Lo))},
 		{Name: "Costs", Value: fmt.Sprintf("%.0f min", t.LostS/60), More: fmt.Sprintf("against the best possible; 95 %% interval %s to %s", signedMin(res.lost.Lo/60), signedMin(res.lost.Hi/60))},
-		{Name: "Rules", Value: fmt.Sprint(res.chosen), More: fmt.Sprintf("%.1f changes per passage", t.Changes)},
+		{Name: "Rules", Value: fmt.Sprint(len(res.card.Rules)), More: fmt.Sprintf("%.1f changes per passage", t.Changes)},
 	}
 }
 

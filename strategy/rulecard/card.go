@@ -83,7 +83,7 @@ func (c *Card) keeps(s *seen) bool {
 	for i := range c.Rules {
 		r := &c.Rules[i]
 		if r.TWSMS.holds(s.twsMS, c.TWSMarginMS) && r.TWARad.holds(s.twaRad, c.TWAMarginRad) && r.HsM.holds(s.hsM, c.HsMarginM) &&
-			r.follows(lee, s.twaRad, c.TWAMarginRad) && r.state(lee, s.leeward, s.zigzag, s.now) == s.now {
+			r.follows(lee, s.twsMS, s.twaRad, c.TWSMarginMS, c.TWAMarginRad) && r.state(lee, s.leeward, s.zigzag, s.now) == s.now {
 			return true
 		}
 	}
@@ -101,7 +101,7 @@ func (c *Card) decide(s *seen) strategy.State {
 	if r == nil {
 		return strategy.State{}
 	}
-	want := r.At(s.twaRad)
+	want := r.At(s.twsMS, s.twaRad)
 	set := c.within(want, s.allowed)
 	if set == 0 && want != 0 {
 		return strategy.State{} // a limit asks for both foils in

@@ -28,7 +28,7 @@ func (f *fitter) sound(c *Card) bool {
 				s := &sums[i]
 				s.lengthM += m.lengthM
 				s.inS += m.costS[0]
-				s.outS += m.costS[2*int(r.At(m.view.TWARad))+bit(r.Both)]
+				s.outS += m.costS[2*int(r.At(m.view.TWSMS, m.view.TWARad))+bit(r.Both)]
 				break
 			}
 		}

@@ -34,6 +34,7 @@ type fileRule struct {
 	Extension float64   `toml:"extension"`
 	RakeDeg   float64   `toml:"rake_deg"`
 	FarDeg    *float64  `toml:"rake_far_deg"`
+	RakeBy    string    `toml:"rake_by"`
 	Windward  string    `toml:"windward"`
 }
 
@@ -76,7 +77,7 @@ func (c *Card) WriteTOML(w io.Writer, name string) error {
 			fmt.Fprintf(&b, "rake_deg = %s\n", n(units.Deg(s.RakeRad)))
 		}
 		if r.Far != r.Setting {
-			fmt.Fprintf(&b, "rake_far_deg = %s # at the upper angle; in equal steps between\n", n(units.Deg(c.Settings[r.Far].RakeRad)))
+			fmt.Fprintf(&b, "rake_far_deg = %s # at the box's upper end; in equal steps between\nrake_by = %q\n", n(units.Deg(c.Settings[r.Far].RakeRad)), r.By())
 		}
 		fmt.Fprintf(&b, "windward = %q\n", windward)
 	}
@@ -198,6 +199,13 @@ func ReadTOML(data []byte, filename string, settings []vpp.FoilSetting) (*Card, 
 			if q.Far, err = setting(*r.FarDeg); err != nil {
 				return nil, "", err
 			}
+		}
+		switch r.RakeBy {
+		case "", "angle":
+		case "wind":
+			q.ByWind = q.Far != q.Setting
+		default:
+			return nil, "", bad("rake_by: %q: must be angle or wind", r.RakeBy)
 		}
 		q.taper(settings)
 		c.Rules = append(c.Rules, q)

@@ -70,7 +70,7 @@ func (ps *Passage) losses(c *Card, out map[Cause]float64) (sum float64, err erro
 func (ps *Passage) why(c *Card, m *moment, to, plan strategy.State) Cause {
 	lee := m.view.Leeward()
 	if r := c.find(m.view.TWSMS, m.view.TWARad, m.view.HsM); r != nil && to != plan {
-		want := r.At(m.view.TWARad)
+		want := r.At(m.view.TWSMS, m.view.TWARad)
 		switch {
 		case !m.allowed[want]:
 			return NearLimit

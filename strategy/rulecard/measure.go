@@ -121,7 +121,7 @@ func Boxes(ps []*Passage, c *Card) []Box {
 	for _, p := range ps {
 		for k := range p.moments {
 			v := &p.moments[k].view
-			used[c.find(v.TWSMS, v.TWARad, v.HsM).At(v.TWARad)] += p.moments[k].costS[0]
+			used[c.find(v.TWSMS, v.TWARad, v.HsM).At(v.TWSMS, v.TWARad)] += p.moments[k].costS[0]
 		}
 	}
 	common := uint8(0)
@@ -142,7 +142,7 @@ func Boxes(ps []*Passage, c *Card) []Box {
 				out[i].Share += m.costS[0]
 				total += m.costS[0]
 				if len(evens[i]) < 400 {
-					from, to := uint8(0), r.At(v.TWARad)
+					from, to := uint8(0), r.At(v.TWSMS, v.TWARad)
 					if to == 0 {
 						from = common
 					}

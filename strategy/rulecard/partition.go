@@ -207,15 +207,26 @@ func (q *partition) box(x0, x1, y0, y1 int) boxed {
 			if len(steps) == 0 || settings[l].Extension != settings[plain.Setting].Extension {
 				continue
 			}
-			r := Rule{TWARad: Span{q.angle(y0), q.angle(y1)}, Advice: Advice{uint8(l), uint8(k), plain.Both}, steps: steps}
+			r := Rule{TWSMS: Span{q.wind(x0), q.wind(x1)}, TWARad: Span{q.angle(y0), q.angle(y1)},
+				Advice: Advice{Setting: uint8(l), Far: uint8(k), Both: plain.Both}, steps: steps}
 			cost := 0.0
 			for y := y0; y < y1 && cost < best.cost; y++ {
-				cost += q.in(q.sum[2*int(r.At((q.angle(y)+q.angle(y+1))/2))+bit(plain.Both)], x0, x1, y, y+1)
+				cost += q.in(q.sum[2*int(r.At(0, (q.angle(y)+q.angle(y+1))/2))+bit(plain.Both)], x0, x1, y, y+1)
+			}
+			try(cost, r.Advice)
+			r.ByWind, cost = true, 0
+			for x := x0; x < x1 && cost < best.cost; x++ {
+				cost += q.in(q.sum[2*int(r.At((q.wind(x)+q.wind(x+1))/2, 0))+bit(plain.Both)], x, x+1, y0, y1)
 			}
 			try(cost, r.Advice)
 		}
 	}
 	return best
+}
+
+// wind is an edge in m/s; the last one is as strong as matters.
+func (q *partition) wind(x int) float64 {
+	return math.Min(float64(q.xs[x])*q.f.g.step[axisTWS], strongestMS)
 }
 
 func (q *partition) angle(y int) float64 { return float64(q.ys[y]) * q.f.g.step[axisTWA] }

@@ -31,7 +31,10 @@ type moment struct {
 }
 
 // changed is a stage that begins with a change.
-type changed struct{ tookS, changeS float64 }
+type changed struct {
+	tookS, changeS float64
+	in             bool // a limit asks for foils in
+}
 
 // recorder follows a schedule and keeps what can be seen at every stage.
 type recorder struct {
@@ -109,7 +112,9 @@ func NewPassage(ctx context.Context, name string, open func() (*strategy.Problem
 var usual = Card{LimitMarginMS: units.MS(2), LimitMarginHsM: 0.25}
 
 // stage returns the time of stage k in the weather that the exact plan meets
-// there, with a change at its start, and how long the change takes.
+// there, with a change at its start, how long the change takes, and whether a
+// limit stops the boat so that she sails it with her foils in instead, as when a
+// policy is followed.
 func (ps *Passage) stage(m *moment, k int, from, to strategy.State) (changed, error) {
 	key := [2]strategy.State{from, to}
 	if c, ok := m.change[key]; ok {
@@ -119,7 +124,16 @@ func (ps *Passage) stage(m *moment, k int, from, to strategy.State) (changed, er
 	if err != nil {
 		return changed{}, err
 	}
-	c := changed{math.Min(st.ArriveS-m.view.TimeS, stoppedS), st.Change.TimeS}
+	c := changed{math.Min(st.ArriveS-m.view.TimeS, stoppedS), st.Change.TimeS, false}
+	if to.Out() && (st.HeldS > 0 || math.IsInf(st.ArriveS, 1)) {
+		in, err := ps.stage(m, k, from, strategy.State{})
+		if err != nil {
+			return changed{}, err
+		}
+		if in.tookS < c.tookS {
+			c = changed{in.tookS, in.changeS, true}
+		}
+	}
 	m.change[key] = c
 	return c, nil
 }
@@ -163,7 +177,9 @@ func (ps *Passage) walk(c *Card, see func(k int, from, to strategy.State, tookS 
 			done = total + g.changeS
 		}
 		total += g.tookS
-		s.now = to
+		if s.now = to; g.in {
+			s.now = strategy.State{}
+		}
 	}
 	return total, nil
 }

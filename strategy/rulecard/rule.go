@@ -7,6 +7,7 @@ import (
 
 	"foilledger/strategy"
 	"foilledger/vpp"
+	"foilledger/vpp/units"
 )
 
 // Span is a half-open interval; To may be +Inf.
@@ -20,10 +21,11 @@ func (s Span) holds(x, margin float64) bool { return x >= s.From-margin && x < s
 // set alike anyway, so that a tack or gybe needs no change.
 type Advice struct {
 	Setting uint8 // index into Card.Settings; at the lower angle of the box
-	// Far is the setting at the upper angle; it differs from Setting in nothing
-	// but the rake, which goes from one to the other in equal steps of angle
-	// (see Rule.Taper).
-	Far uint8
+	// Far is the setting at the upper angle, or with ByWind in the most wind; it
+	// differs from Setting in nothing but the rake, which goes from one to the
+	// other in equal steps (see Rule.Taper).
+	Far    uint8
+	ByWind bool
 	// Both: the windward foil is set like the leeward one; with the leeward one
 	// in, the windward foil is left as it is.
 	Both bool
@@ -38,6 +40,14 @@ func bit(b bool) int {
 		return 1
 	}
 	return 0
+}
+
+// By says what the rake follows: "angle" or "wind".
+func (a Advice) By() string {
+	if a.ByWind {
+		return "wind"
+	}
+	return "angle"
 }
 
 // state is the foil state that the advice leads to with the leeward foil in a
@@ -64,35 +74,46 @@ func (r *Rule) has(twsMS, twaRad, hsM float64) bool {
 	return r.TWSMS.holds(twsMS, 0) && r.TWARad.holds(twaRad, 0) && r.HsM.holds(hsM, 0)
 }
 
-// The angles between which boats sail: where a box goes beyond them its rake
-// changes within them (common practice).
+// The angles between which boats sail, and the wind up to which they carry
+// foils: where a box goes beyond them its rake changes within them (common
+// practice).
 const (
-	closestRad = 40 * math.Pi / 180
-	deepestRad = 160 * math.Pi / 180
+	closestRad  = 40 * math.Pi / 180
+	deepestRad  = 160 * math.Pi / 180
+	strongestMS = 40 * units.MSPerKnot
 )
 
-// Taper returns the angles between which the rake goes from Setting to Far, and
-// for how much of angle each rake holds; 0 where there is one rake only.
-func (r *Rule) Taper() (fromRad, toRad, stepRad float64) {
-	fromRad, toRad = math.Max(r.TWARad.From, closestRad), math.Min(r.TWARad.To, deepestRad)
-	if toRad <= fromRad {
-		fromRad, toRad = r.TWARad.From, math.Min(r.TWARad.To, math.Pi)
+// Taper returns where the rake goes from Setting to Far, radians or with ByWind
+// metres per second, and for how much of that each rake holds; 0 where there is
+// one rake only.
+func (r *Rule) Taper() (from, to, step float64) {
+	span, least, most := r.TWARad, closestRad, deepestRad
+	if r.ByWind {
+		span, least, most = r.TWSMS, 0, strongestMS
+	}
+	from, to = math.Max(span.From, least), math.Min(span.To, most)
+	if to <= from { // a box outside
+		from, to = span.From, math.Min(span.To, span.From+most)
 	}
 	if n := len(r.steps); n > 0 {
-		stepRad = (toRad - fromRad) / float64(n)
+		step = (to - from) / float64(n)
 	}
-	return fromRad, toRad, stepRad
+	return from, to, step
 }
 
-// At returns the leeward setting at an angle; outside the box it is that of the
-// nearer side.
-func (r *Rule) At(twaRad float64) uint8 {
+// At returns the leeward setting in a wind at an angle; outside the box it is
+// that of the nearer side.
+func (r *Rule) At(twsMS, twaRad float64) uint8 {
 	n := len(r.steps)
 	if n == 0 {
 		return r.Setting
 	}
+	x := twaRad
+	if r.ByWind {
+		x = twsMS
+	}
 	from, _, step := r.Taper()
-	return r.steps[max(0, min(n-1, int((twaRad-from)/step)))]
+	return r.steps[max(0, min(n-1, int((x-from)/step)))]
 }
 
 // taper fills in the settings from Setting to Far.
@@ -114,12 +135,13 @@ func (r *Rule) taper(settings []vpp.FoilSetting) {
 	}
 }
 
-// follows reports whether a leeward setting is what the rule asks for within a
-// margin of an angle.
-func (r *Rule) follows(setting uint8, twaRad, marginRad float64) bool {
+// follows reports whether a leeward setting is what the rule asks for within
+// margins of a wind and an angle.
+func (r *Rule) follows(setting uint8, twsMS, twaRad, twsMarginMS, twaMarginRad float64) bool {
 	if len(r.steps) == 0 {
 		return setting == r.Setting
 	}
 	at := slices.Index(r.steps, setting)
-	return at >= slices.Index(r.steps, r.At(twaRad-marginRad)) && at <= slices.Index(r.steps, r.At(twaRad+marginRad))
+	return at >= slices.Index(r.steps, r.At(twsMS-twsMarginMS, twaRad-twaMarginRad)) &&
+		at <= slices.Index(r.steps, r.At(twsMS+twsMarginMS, twaRad+twaMarginRad))
 }

@@ -169,7 +169,9 @@ func TestCardCoversAndReadsBack(t *testing.T) {
 			a := func() Advice {
 				a := adviceOf(uint8(rapid.IntRange(0, 2*len(settings)-1).Draw(rt, "advice")))
 				if a.Setting != 0 {
+					a.ByWind = rapid.Bool().Draw(rt, "by wind")
 					a.Far = uint8(rapid.IntRange(1, len(settings)-1).Draw(rt, "far"))
+					a.ByWind = a.ByWind && a.Far != a.Setting
 				}
 				return a
 			}
@@ -210,7 +212,7 @@ func TestCardCoversAndReadsBack(t *testing.T) {
 				}
 			}
 			p, q := c.find(tws, twa, hs), r.find(tws, twa, hs)
-			if !edge && (p.Advice != q.Advice || p.At(twa) != q.At(twa)) {
+			if !edge && (p.Advice != q.Advice || p.At(tws, twa) != q.At(tws, twa)) {
 				rt.Fatalf("%v, read back %v at %g m/s, %g rad, %g m\n%s", p, q, tws, twa, hs, b.String())
 			}
 		}

@@ -110,29 +110,28 @@ func (g *grid) card(root *node, base *Card) (*Card, bool) {
 
 // neighbours lists the advices that differ from one by one step, and in.
 func neighbours(settings []vpp.FoilSetting, a Advice) (out []Advice) {
-	out = append(out, Advice{Both: a.Both}, Advice{Both: !a.Both}, Advice{a.Setting, a.Far, !a.Both})
+	out = append(out, Advice{Both: a.Both}, Advice{Both: !a.Both}, Advice{a.Setting, a.Far, a.ByWind, !a.Both})
 	near, far := nextSettings(settings, a.Setting), nextSettings(settings, a.Far)
 	if a.Setting == 0 {
 		for _, l := range near {
-			out = append(out, Advice{l, l, false}, Advice{l, l, true})
+			out = append(out, Advice{Setting: l, Far: l}, Advice{Setting: l, Far: l, Both: true})
 		}
-	} else {
-		alike := func(l uint8) bool { return settings[l].Extension == settings[a.Setting].Extension }
-		for _, l := range near {
-			out = append(out, Advice{l, l, a.Both})
-			if alike(l) {
-				out = append(out, Advice{l, a.Far, a.Both})
-			}
+		return out
+	}
+	// The rakes at both ends: one goes by a step, or both do.
+	ends := func(l, k uint8) {
+		switch {
+		case l == k:
+			out = append(out, Advice{Setting: l, Far: k, Both: a.Both})
+		case settings[l].Extension == settings[k].Extension:
+			out = append(out, Advice{l, k, false, a.Both}, Advice{l, k, true, a.Both})
 		}
-		for _, l := range far {
-			if !alike(l) {
-				continue
-			}
-			out = append(out, Advice{a.Setting, l, a.Both})
-			for _, k := range near {
-				if alike(k) {
-					out = append(out, Advice{k, l, a.Both})
-				}
+	}
+	for _, l := range append(near, a.Setting) {
+		ends(l, l)
+		for _, k := range append(far, a.Far) {
+			if k != l {
+				ends(l, k)
 			}
 		}
 	}
