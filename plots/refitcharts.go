@@ -114,9 +114,11 @@ func VariantBarsChart(name string, d *VariantBars) (Chart, error) {
 			s.fillBox(box{math.Min(zero, v), mid - 6, math.Max(zero, v), mid + 6}, col)
 			a, b := ax.at(r.Lo), ax.at(r.Hi)
 			k := stroke{col: tintInk, width: 1.2}
-			s.line(k, pt{a, mid}, pt{b, mid})
-			s.line(k, pt{a, mid - 4}, pt{a, mid + 4})
-			s.line(k, pt{b, mid - 4}, pt{b, mid + 4})
+			if r.Lo < r.Hi {
+				s.line(k, pt{a, mid}, pt{b, mid})
+				s.line(k, pt{a, mid - 4}, pt{a, mid + 4})
+				s.line(k, pt{b, mid - 4}, pt{b, mid + 4})
+			}
 			end := math.Max(math.Max(b, v), zero)
 			l := letBold
 			l.halo = true

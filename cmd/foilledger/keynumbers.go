@@ -34,7 +34,7 @@ func (res *refitResult) keyNumbers() []plots.KeyNumber {
 	c := &res.cmp.Variants[b]
 	return []plots.KeyNumber{
 		{Name: name, Value: res.labels[b], More: fmt.Sprintf("of %s", count(len(res.cmp.Variants)-1, "variant", "variants"))},
-		{Name: "Gains per passage", Value: signedMin(c.Gain) + " min", More: fmt.Sprintf("over the boat as she is; 95 %% interval%s %s", res.jointly(), spanMin(c.Joint.Lo, c.Joint.Hi))},
+		{Name: "Gains per passage", Value: signedMin(c.Gain) + " min", More: "over the boat as she is; " + res.sureWords(c)},
 		{Name: "Faster on", Value: fmt.Sprintf("%.0f %%", 100*c.Faster), More: "of " + count(res.cmp.Passages, "passage", "passages")},
 	}
 }

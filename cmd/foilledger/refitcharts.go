@@ -70,7 +70,10 @@ func (res *refitResult) charts() (*refitCharts, error) {
 }
 
 func (res *refitResult) bars() *plots.VariantBars {
-	d := &plots.VariantBars{Title: "Gained over the boat as she is", Label: "minutes per passage; whiskers: 95 % interval for all at once"}
+	d := &plots.VariantBars{Title: "Gained over the boat as she is", Label: "minutes per passage"}
+	if res.cmp.Weathers > 1 {
+		d.Label += "; whiskers: 95 % interval for all at once"
+	}
 	for i := range res.variants {
 		c := &res.cmp.Variants[i+1]
 		d.Rows = append(d.Rows, plots.VariantBar{Name: res.labels[i+1], Value: c.Gain, Lo: c.Joint.Lo, Hi: c.Joint.Hi})
@@ -143,7 +146,11 @@ func (res *refitResult) alongSweep() *plots.LineChart {
 		}
 		d.Lines[k].X, d.Lines[k].Y = append(d.Lines[k].X, x), append(d.Lines[k].Y, c.Gain)
 	}
-	if len(res.swept) == 1 {
+	switch {
+	case len(res.swept) == 1 && res.cmp.Weathers < 2:
+		mean.Name = "one weather"
+		d.Lines = []plots.Line{mean}
+	case len(res.swept) == 1:
 		d.Lines = []plots.Line{mean, lo, hi}
 		d.Title += ", with its 95 % interval (all values at once)"
 	}

@@ -8,6 +8,7 @@ import (
 type refitJSON struct {
 	Boat           string             `json:"boat"`
 	Passages       int                `json:"passages"`
+	Weathers       int                `json:"weathers"` // of one, the intervals say nothing
 	LeftOut        []string           `json:"passages_left_out"`
 	Variants       []refitVariantJSON `json:"variants"`
 	Marginal       []refitMarginal    `json:"marginal_values"`
@@ -79,7 +80,7 @@ type refitMarginal struct {
 }
 
 func (res *refitResult) json() *refitJSON {
-	j := &refitJSON{Boat: res.boat.Name, Passages: res.cmp.Passages, LeftOut: append([]string{}, res.leftOut...), Samples: res.samples,
+	j := &refitJSON{Boat: res.boat.Name, Passages: res.cmp.Passages, Weathers: res.cmp.Weathers, LeftOut: append([]string{}, res.leftOut...), Samples: res.samples,
 		SamplePassages: res.cmp.SamplePassages, CoarseErrorMin: res.cmp.CoarseErrorMin, Marginal: []refitMarginal{},
 		Warnings: append([]string{}, res.warnings...), Inputs: res.inputs, Version: version()}
 	for i := range res.cmp.Variants {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"foilledger/strategy/refit"
 	"foilledger/vpp/units"
 )
 
@@ -36,8 +37,8 @@ func (res *refitResult) headline() string {
 		return fmt.Sprintf("No variant is faster than the boat as she is, on the mean of %s.", count(res.cmp.Passages, "passage", "passages"))
 	}
 	b := &res.cmp.Variants[i]
-	return fmt.Sprintf("The fastest variant, %s, gains %s min per passage over the boat as she is (95 %% interval%s %s to %s, %s), and is faster on %.0f %% of them.",
-		res.called(i), signedMin(b.Gain), res.jointly(), signedMin(b.Joint.Lo), signedMin(b.Joint.Hi), count(res.cmp.Passages, "passage", "passages"), 100*b.Faster)
+	return fmt.Sprintf("The fastest variant, %s, gains %s min per passage over the boat as she is (%s; %s), and is faster on %.0f %% of them.",
+		res.called(i), signedMin(b.Gain), res.sureWords(b), count(res.cmp.Passages, "passage", "passages"), 100*b.Faster)
 }
 
 // limitNotes say where a limit of the boat file, not the foil, made the speed:
@@ -136,17 +137,24 @@ func (res *refitResult) print(w io.Writer) {
 	}
 }
 
-// jointly says of an interval that it is one of many, when it is.
-func (res *refitResult) jointly() string {
-	if len(res.variants) > 1 {
-		return " for all variants at once"
+// sureWords say how sure a variant's gain is.
+func (res *refitResult) sureWords(c *refit.Compared) string {
+	switch {
+	case res.cmp.Weathers < 2:
+		return "one weather, which says nothing of others"
+	case len(res.variants) > 1:
+		return "95 % interval for all variants at once " + res.interval(c.Joint, 1)
 	}
-	return ""
+	return "95 % interval " + res.interval(c.Joint, 1)
 }
 
 // intervalWords say what the columns are.
 func (res *refitResult) intervalWords() string {
-	return "Gain: mean over the passages, of which the variant is faster on the share given; over none: gain over the same passages without foils. Jointly: with 95 % confidence the means over all weathers of this kind lie in all these intervals at once, as they must where the best of many variants is looked for; variants.csv holds the narrower interval of each alone too."
+	text := "Gain: mean over the passages, of which the variant is faster on the share given; over none: gain over the same passages without foils."
+	if res.cmp.Weathers > 1 {
+		text += " Jointly: with 95 % confidence the means over all weathers of this kind lie in all these intervals at once, as they must where the best of many variants is looked for; variants.csv holds the narrower interval of each alone too."
+	}
+	return text
 }
 
 // coarseWords say what the samples' tables do.

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"foilledger/strategy/refit"
+	"foilledger/strategy/trial"
 	"foilledger/vpp"
 	"foilledger/vpp/units"
 )
@@ -18,7 +19,7 @@ var refitHead = []string{"<variant", "gain min", "95 %, jointly", "faster", "ove
 func (res *refitResult) rows() (rows [][]string) {
 	for i := range res.cmp.Variants {
 		c := &res.cmp.Variants[i]
-		rows = append(rows, []string{res.labels[i], signedMin(c.Gain), spanMin(c.Joint.Lo, c.Joint.Hi),
+		rows = append(rows, []string{res.labels[i], signedMin(c.Gain), res.interval(c.Joint, 1),
 			fmt.Sprintf("%.0f %%", 100*c.Faster), signedMin(c.FoilGain), signed(c.AddedKg, 0), fmt.Sprintf("%.1f", units.TonnesForce(c.LoadN))})
 	}
 	return rows
@@ -84,7 +85,7 @@ func (res *refitResult) marginalRows() (rows [][]string) {
 			unit = "1"
 		}
 		d := decimals(size[m.Key])
-		rows = append(rows, []string{words, fmt.Sprintf("%g to %g", m.From, m.To), signed(m.MinPerUnit, d), signed(m.Joint.Lo, d) + " to " + signed(m.Joint.Hi, d), unit})
+		rows = append(rows, []string{words, fmt.Sprintf("%g to %g", m.From, m.To), signed(m.MinPerUnit, d), res.interval(m.Joint, d), unit})
 	}
 	return rows
 }
@@ -229,6 +230,14 @@ func (res *refitResult) causeTable() (head []string, rows [][]string) {
 		rows = append(rows, row)
 	}
 	return head, rows
+}
+
+// interval writes an interval; of a single weather there is none.
+func (res *refitResult) interval(iv trial.Interval, decimals int) string {
+	if res.cmp.Weathers < 2 {
+		return "–"
+	}
+	return signed(iv.Lo, decimals) + " to " + signed(iv.Hi, decimals)
 }
 
 // signedMin writes minutes with their sign.

@@ -15,6 +15,7 @@ type Comparison struct {
 	Passages int   // on which every variant arrives
 	Counted  []int // which ones these are
 	LeftOut  []int // the others
+	Weathers int   // in which the passages that count are sailed; of one, nothing is known of others
 	Variants []Compared
 	// CoarseErrorMin is by how much the tables of the samples change a variant's
 	// mean gain, minutes: the largest Shift of all variants.
@@ -111,7 +112,11 @@ func (s *Study) Compare(records []Record, sampling Sampling) *Comparison {
 		}
 		if all {
 			common = append(common, i)
-			out.weathers = append(out.weathers, i/max(sampling.Tracks, 1))
+			w := i / max(sampling.Tracks, 1)
+			if n := len(out.weathers); n == 0 || out.weathers[n-1] != w {
+				out.Weathers++
+			}
+			out.weathers = append(out.weathers, w)
 		} else {
 			out.LeftOut = append(out.LeftOut, i)
 		}

@@ -43,8 +43,8 @@ func TestIntervalsCover(t *testing.T) {
 	for r := range rounds {
 		s, records := drawn(rng, 24, means)
 		c := s.Compare(records, Sampling{Tracks: 2, Seed: uint64(r)})
-		if c.Passages != 48 {
-			t.Fatalf("%d passages", c.Passages)
+		if c.Passages != 48 || c.Weathers != 24 {
+			t.Fatalf("%d passages in %d weathers", c.Passages, c.Weathers)
 		}
 		together := true
 		for k, m := range means {
