@@ -7,6 +7,7 @@ import (
 	"os"
 	"runtime/debug"
 	"slices"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 )
@@ -28,8 +29,20 @@ func run(ctx context.Context, args []string, out, errOut io.Writer) int {
 		err = ctx.Err()
 	}
 	e := explain(err)
+	if e.code == exitCancelled && goesOn(args) {
+		e.hint = "what was sailed so far is kept; the same command goes on from there"
+	}
 	report(errOut, wantsJSON(args), e)
 	return e.code
+}
+
+// goesOn says whether a command keeps a journal by which it goes on after a
+// stop.
+func goesOn(args []string) bool {
+	return len(args) > 2 && (args[1] == "trial" || args[1] == "refit") && strings.HasPrefix(args[2], "-") &&
+		slices.ContainsFunc(args, func(a string) bool {
+			return strings.HasPrefix(strings.TrimLeft(a, "-"), "out") && strings.HasPrefix(a, "-")
+		})
 }
 
 // wantsJSON looks for --json in the raw arguments, because errors of parsing

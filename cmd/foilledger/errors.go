@@ -60,7 +60,7 @@ func explain(err error) *commandError {
 	switch {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		out.code = exitCancelled
-		out.err = errors.New("cancelled; nothing was written")
+		out.err = errors.New("cancelled; no result was written")
 	case errors.As(err, &file):
 		out.code = exitUsage
 		out.hint = file.Hint
