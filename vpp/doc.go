@@ -82,6 +82,14 @@
 // meet at 39 to 40 kn. Fins 14 % thick would follow at 40 to 43 kn (1 to 2 m deep, no
 // lift); no cavity on fins is modelled, and the table ends at 40 kn.
 //
+// Bearing away with foils in, speed falls steeply near 135°: in 18 kn of wind from
+// 18.1 to 16.2 kn between 134° and 134¾°. It is one steady state, not two, and the
+// best sails, cant and ballast are found on both sides. From 15.5 to 18.5 kn the
+// resistance of a hull that comes on the plane and the drive of the reacher, whose
+// wind goes forward from 74° to 64° as the boat speeds up, rise alike by 2 kN: the
+// net force stays within 0.3 % of the weight, and a turn of a degree, 0.3 kN, takes
+// the boat off the plane. The fall is surer than its angle.
+//
 // Small foils pay on a beam reach from about 10 kn of boat speed, in 6.6 kn of wind
 // with all sails set. Below, the boat does not heel to its limit, and righting
 // moment buys nothing: at 8.3 kn in 5 kn of wind the foil costs 146 N (profile 89,
