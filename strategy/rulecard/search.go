@@ -44,7 +44,11 @@ func (f *fitter) search(base *Card, progress func(done, total int)) error {
 				f.note(next)
 			}
 		}
-		s, ok, err := f.leastOf(&begin, []*node{p.tree(n)}, math.Inf(1))
+		trees := []*node{p.tree(n)}
+		if n == 1 {
+			trees = append(trees, &node{}) // foils in everywhere is a card for any passages
+		}
+		s, ok, err := f.leastOf(&begin, trees, math.Inf(1))
 		if err != nil {
 			return err
 		}
