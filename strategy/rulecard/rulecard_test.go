@@ -279,3 +279,135 @@ func TestFitNeedsPassages(t *testing.T) {
 		t.Error("cancelled: no error")
 	}
 }
+
+func TestRakeAlongTheBox(t *testing.T) {
+	b := plainboat.Boat{RakesRad: []float64{0, units.Rad(1), units.Rad(2), units.Rad(3)}}
+	rule := func(near, far uint8, byWind bool, twaFrom, twaTo float64) *Rule {
+		r := &Rule{TWSMS: Span{10, 16}, TWARad: Span{units.Rad(twaFrom), units.Rad(twaTo)}, Advice: Advice{Setting: near, Far: far, ByWind: byWind}}
+		r.taper(b.Settings())
+		return r
+	}
+	for _, x := range []struct {
+		name   string
+		r      *Rule
+		tws    float64
+		twaDeg float64
+		want   uint8
+	}{
+		{"one rake", rule(2, 2, false, 80, 120), 12, 119, 2},
+		{"at the lower angle", rule(4, 1, false, 80, 120), 12, 81, 4},
+		{"a quarter on", rule(4, 1, false, 80, 120), 12, 91, 3},
+		{"at the upper angle", rule(4, 1, false, 80, 120), 12, 119, 1},
+		{"beyond the box", rule(4, 1, false, 80, 120), 12, 150, 1},
+		{"from 40° on", rule(1, 4, false, 0, 80), 12, 45, 1},
+		{"from 40° on, half way", rule(1, 4, false, 0, 80), 12, 61, 3},
+		{"up to 160°", rule(1, 2, false, 120, 180), 12, 141, 2},
+		{"least wind", rule(4, 2, true, 80, 120), 10.5, 119, 4},
+		{"most wind", rule(4, 2, true, 80, 120), 15.5, 81, 2},
+	} {
+		if got := x.r.At(x.tws, units.Rad(x.twaDeg)); got != x.want {
+			t.Errorf("%s: setting %d, want %d", x.name, got, x.want)
+		}
+	}
+	r := rule(4, 1, false, 80, 120) // 10° each
+	for _, x := range []struct {
+		setting uint8
+		twaDeg  float64
+		want    bool
+	}{{4, 85, true}, {4, 94, true}, {4, 96, false}, {3, 86, true}, {3, 84, false}, {0, 85, false}} {
+		if got := r.follows(x.setting, 12, units.Rad(x.twaDeg), 0, units.Rad(5)); got != x.want {
+			t.Errorf("setting %d at %g° within 5°: %v", x.setting, x.twaDeg, got)
+		}
+	}
+}
+
+func TestRakeComesOffAtLimits(t *testing.T) {
+	c := &Card{Settings: plainboat.Boat{RakesRad: []float64{0, units.Rad(1), units.Rad(2)}}.Settings(),
+		Rules: []Rule{{TWSMS: Span{0, math.Inf(1)}, TWARad: Span{0, math.Inf(1)}, HsM: Span{0, math.Inf(1)}, Advice: Advice{Setting: 3, Far: 3, Both: true}}}}
+	for most, want := range []strategy.State{{}, {Port: 1, Starboard: 1}, {Port: 2, Starboard: 2}, {Port: 3, Starboard: 3}} {
+		s := seen{twsMS: 9, twaRad: 2, sinceS: math.Inf(1), now: strategy.State{Port: 3, Starboard: 3}, allowed: func(l uint8) bool { return int(l) <= most }}
+		if got := c.decide(&s); got != want {
+			t.Errorf("settings up to %d allowed: %+v, want %+v", most, got, want)
+		}
+	}
+}
+
+// The cutting into boxes is the best there is: no other one of all trees with so
+// few leaves costs less in steady sailing.
+func TestPartitionIsTheBest(t *testing.T) {
+	f := &fitter{ctx: context.Background(), ps: passages(t, 2, 9), settings: stepBoat.Settings()}
+	f.g.step = [axes]float64{2, units.Rad(30), 0.5}
+	q, err := newPartition(f, 4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var brute func(x0, x1, y0, y1, n int) float64
+	brute = func(x0, x1, y0, y1, n int) float64 {
+		best := q.box(x0, x1, y0, y1).cost
+		for k := 1; k < n; k++ {
+			for x := x0 + 1; x < x1; x++ {
+				best = math.Min(best, brute(x0, x, y0, y1, k)+brute(x, x1, y0, y1, n-k))
+			}
+			for y := y0 + 1; y < y1; y++ {
+				best = math.Min(best, brute(x0, x1, y0, y, k)+brute(x0, x1, y, y1, n-k))
+			}
+		}
+		return best
+	}
+	last := math.Inf(1)
+	for n := 1; n <= 4; n++ {
+		want := brute(0, len(q.xs)-1, 0, len(q.ys)-1, n)
+		got := float64(q.cost[n-1][q.at(0, len(q.xs)-1, 0, len(q.ys)-1)])
+		if !(math.Abs(got-want) <= 1e-6*want) {
+			t.Errorf("%d boxes: %.1f s, of all trees %.1f s", n, got, want)
+		}
+		if got > last {
+			t.Errorf("%d boxes cost %g s, one less %g s", n, got, last)
+		}
+		last = got
+		if leaves, ok := f.g.leaves(q.tree(n)); !ok || len(leaves) > n {
+			t.Errorf("%d boxes asked for: %d, %v", n, len(leaves), ok)
+		}
+	}
+}
+
+// The causes sum to the loss, and the present alone neither beats the exact plan
+// nor falls far behind it in weather that changes slowly.
+func TestLossesAndPresent(t *testing.T) {
+	ctx := context.Background()
+	ps := passages(t, 4, 3)
+	steps, err := Fit(ctx, ps[:2], Options{Rules: 2, Beyond: -1}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var now []Followed
+	for _, p := range ps {
+		card := steps[len(steps)-1].Card
+		f, err := p.Try(ctx, card)
+		if err != nil {
+			t.Fatal(err)
+		}
+		by, err := p.Losses(ctx, card)
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := 0.0
+		for _, c := range Causes {
+			sum += by[c]
+			delete(by, c)
+		}
+		if len(by) > 0 || !(math.Abs(sum-f.LostS()) <= 1e-6*f.TimeS) {
+			t.Errorf("passage %s: causes sum to %g s of %g s, %d not listed", p.Name, sum, f.LostS(), len(by))
+		}
+		n, err := p.TryPresent(ctx)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !n.Arrived || !(n.LostS() >= -1e-6) {
+			t.Errorf("passage %s: the present alone loses %g s", p.Name, n.LostS())
+		}
+		now = append(now, n)
+	}
+	validation.Band(t, validation.Row{Package: "strategy/rulecard", ID: "present-alone", Quantity: "share of the time that foils gain lost by the best that the present alone allows, in winds of periods of half a day and more",
+		Got: Total(now).RegretShare(), Source: "a change costs minutes and the wind changes over hours", Kind: validation.Behaviour}, 0, 0.05)
+}
