@@ -10,7 +10,7 @@ import (
 // type that is read without enlarging. It returns the height that is left over;
 // negative where the sheet is too low.
 func drawCardList(s *sheet, d *RuleCard) float64 {
-	const m, body = 10.0, 11.0
+	const m, body, small = 10.0, 12.0, 10.5
 	black, grey := color.RGBA{0, 0, 0, 255}, color.RGBA{0xd4, 0xd4, 0xd4, 255}
 	let := func(size float64, bold bool) lettering { return lettering{size: size, bold: bold, col: black} }
 	y := s.box.y1 - m
@@ -35,7 +35,8 @@ func drawCardList(s *sheet, d *RuleCard) float64 {
 		for _, l := range cellLines(c) {
 			words = append(words, l.text)
 		}
-		para(let(body, true), m+18, head+": "+strings.Join(words, ", "))
+		said := strings.NewReplacer(", by ", " by ", ":, ", ": ").Replace(strings.Join(words, ", "))
+		para(let(body, true), m+18, head+": "+said)
 	}
 	for _, part := range []struct {
 		title string
@@ -53,7 +54,7 @@ func drawCardList(s *sheet, d *RuleCard) float64 {
 	y -= 9
 	para(let(body, false), m, "By true wind speed and true wind angle from the bow. OUT: leeward foil out (BOTH: the windward one too) and its rake; the time is how long the wind must last for it to pay."+explained(d))
 	para(let(body, false), m, costWords(d))
-	para(let(10, false), m, cautionWords(d))
-	para(let(10, false), m, "foilledger "+d.Version)
+	para(let(small, false), m, cautionWords(d))
+	para(let(small, false), m, "foilledger "+d.Version)
 	return y - m
 }
