@@ -11,10 +11,10 @@ import (
 // through many hours.
 const leastGainMS = 0.02 * units.MSPerKnot
 
-// sound reports whether every box that puts a foil out was met and gains by it
-// in steady sailing. Without this a card would keep foils out where they only
-// save the trouble of taking them in, or where nothing is known.
-func (f *fitter) sound(c *Card) bool {
+// unsound lists the boxes that put a foil out and were not met or do not gain by
+// it in steady sailing. A card with such boxes would keep foils out where they
+// only save the trouble of taking them in, or where nothing is known.
+func (f *fitter) unsound(c *Card) (boxes []int) {
 	type sum struct{ lengthM, inS, outS float64 }
 	sums := make([]sum, len(c.Rules))
 	for _, p := range f.ps {
@@ -36,10 +36,10 @@ func (f *fitter) sound(c *Card) bool {
 	for i := range sums {
 		s := &sums[i]
 		if c.Rules[i].Setting != 0 && !(s.outS > 0 && s.lengthM/s.outS-s.lengthM/s.inS >= leastGainMS) {
-			return false
+			boxes = append(boxes, i)
 		}
 	}
-	return true
+	return boxes
 }
 
 // costs is the mean time lost against the exact plan for each card.

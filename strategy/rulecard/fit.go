@@ -102,15 +102,9 @@ func Fit(ctx context.Context, ps []*Passage, opt Options, progress func(done, to
 	if err := f.search(&base, progress); err != nil {
 		return nil, err
 	}
-	out := f.best[:1]
-	for _, s := range f.best[1:] {
-		if s.Card == nil {
-			break
-		}
-		if last := out[len(out)-1]; s.EstimateS > last.EstimateS {
-			s = last // one rule more saves nothing
-		}
-		out = append(out, s)
+	out := f.best
+	for len(out) > 1 && out[len(out)-1].Card == out[len(out)-2].Card {
+		out = out[:len(out)-1]
 	}
 	return out, nil
 }

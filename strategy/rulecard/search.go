@@ -26,12 +26,12 @@ func (f *fitter) search(base *Card, progress func(done, total int)) error {
 	if err != nil {
 		return err
 	}
+	begin := *base
 	for n := 1; n <= most; n++ {
 		if progress != nil {
 			progress(n-1, most)
 		}
-		begin := *base
-		if n > 1 && f.best[n-2].Card != nil {
+		if n > 1 {
 			begin = f.best[n-2].base
 			next, ok, err := f.grow(f.best[n-2])
 			if err != nil {
@@ -44,23 +44,29 @@ func (f *fitter) search(base *Card, progress func(done, total int)) error {
 				f.note(next)
 			}
 		}
-		trees := []*node{p.tree(n)}
-		if n == 1 {
-			trees = append(trees, &node{}) // foils in everywhere is a card for any passages
-		}
-		s, ok, err := f.leastOf(&begin, trees, math.Inf(1))
+		s, _, err := f.leastOf(&begin, []*node{f.mend(p.tree(n), base)}, math.Inf(1))
 		if err != nil {
 			return err
-		}
-		if !ok {
-			continue
 		}
 		if s, err = f.polish(s); err != nil {
 			return err
 		}
 		f.note(s)
+		if n > 1 && (f.best[n-1].Card == nil || f.best[n-1].EstimateS > f.best[n-2].EstimateS) {
+			f.best[n-1] = f.best[n-2] // one rule more saves nothing
+		}
 	}
 	return nil
+}
+
+// mend takes the foils in where a tree's boxes are not sound.
+func (f *fitter) mend(t *node, base *Card) *node {
+	c, _ := f.g.card(t, base)
+	ls, _ := f.g.leaves(t)
+	for _, i := range f.unsound(c) {
+		ls[i].advice = Advice{}
+	}
+	return t
 }
 
 // polish moves edges, settings, margins and hold time.
@@ -94,7 +100,7 @@ func (f *fitter) leastOf(base *Card, trees []*node, bound float64) (Step, bool, 
 // soundOnes makes cards of those trees that are sound.
 func (f *fitter) soundOnes(base *Card, trees []*node) (cards []*Card, of []*node) {
 	for _, t := range trees {
-		if c, ok := f.g.card(t, base); ok && f.sound(c) {
+		if c, ok := f.g.card(t, base); ok && len(f.unsound(c)) == 0 {
 			cards, of = append(cards, c), append(of, t)
 		}
 	}
