@@ -129,28 +129,11 @@ func coast(s *sheet, v mapView, rings [][]Place) {
 		if len(in) < 3 {
 			continue
 		}
-		var path vg.Path
-		for i, q := range in {
-			if i == 0 {
-				path.Move(q)
-			} else {
-				path.Line(q)
-			}
-		}
-		path.Close()
 		s.c.SetColor(tintLand)
-		s.c.Fill(path)
+		s.c.Fill(polyline(in, true))
 		s.c.SetLineStyle(stroke{col: tintShore, width: 0.7}.style())
 		for _, part := range c.ClipLinesXY(append(ps, ps[0])) {
-			var l vg.Path
-			for i, q := range part {
-				if i == 0 {
-					l.Move(q)
-				} else {
-					l.Line(q)
-				}
-			}
-			s.c.Stroke(l)
+			s.c.Stroke(polyline(part, false))
 		}
 	}
 }

@@ -76,25 +76,25 @@ func (s *sheet) clippedLine(k stroke, clip box, ps ...pt) {
 	c := draw.Canvas{Canvas: s.c.Canvas, Rectangle: vg.Rectangle{Min: vp(pt{clip.x0, clip.y0}), Max: vp(pt{clip.x1, clip.y1})}}
 	s.c.SetLineStyle(k.style())
 	for _, part := range c.ClipLinesXY(vs) {
-		var p vg.Path
-		for i, v := range part {
-			if i == 0 {
-				p.Move(v)
-			} else {
-				p.Line(v)
-			}
-		}
-		s.c.Stroke(p)
+		s.c.Stroke(polyline(part, false))
 	}
 }
 
 func pathOf(ps []pt, closed bool) vg.Path {
+	vs := make([]vg.Point, len(ps))
+	for i, p := range ps {
+		vs[i] = vp(p)
+	}
+	return polyline(vs, closed)
+}
+
+func polyline(vs []vg.Point, closed bool) vg.Path {
 	var p vg.Path
-	for i, q := range ps {
+	for i, v := range vs {
 		if i == 0 {
-			p.Move(vp(q))
+			p.Move(v)
 		} else {
-			p.Line(vp(q))
+			p.Line(v)
 		}
 	}
 	if closed {
