@@ -2,26 +2,30 @@ package strategy
 
 import (
 	"fmt"
+	"math"
+	"sort"
 	"time"
 
 	"foilledger/vpp/units"
 )
 
-// Breach is one place where a voyage breaks a rule for the person.
+// Breach is one place where a voyage breaks a rule for the person or comes up
+// against a limit of the boat.
 type Breach struct {
 	Rule  Rule
+	Limit bool    // a limit stops the boat; Rule says nothing
 	TimeS float64 // seconds after the forecast's reference
 	Words string  // what is broken and by how much
 }
 
-// Breaches lists where the changes of a voyage break the problem's rules: given
-// rests, spacing, effort, number of changes and the rest quota. It is for
-// schedules given by hand, which are priced as they are.
+// Breaches lists, in the order of their times, where a voyage breaks the
+// problem's rules and where a limit of the boat stops it. It is for schedules
+// given by hand, which are priced as they are.
 func (p *Problem) Breaches(lg *Log) []Breach {
 	r := &p.person
 	var out []Breach
 	add := func(rule Rule, t float64, format string, a ...any) {
-		out = append(out, Breach{rule, t, fmt.Sprintf(format, a...)})
+		out = append(out, Breach{Rule: rule, TimeS: t, Words: fmt.Sprintf(format, a...)})
 	}
 	done := 0.0 // of the change before
 	day, work := int32(-1), 0.0
@@ -48,9 +52,51 @@ func (p *Problem) Breaches(lg *Log) []Breach {
 			add(RuleEffort, c.TimeS, "brings the day's work to %.0f kJ; the limit is %.0f kJ", work/1e3, r.EffortJ/1e3)
 		}
 	}
-	if r.RestS > 0 {
-		if w := p.RestReport(lg).Least; w.RestS < r.RestS-1 {
-			add(RuleRestQuota, w.FromS, "the 24 hours from then leave %.1f h of rest; %.1f h are wanted", w.RestS/units.SPerHour, r.RestS/units.SPerHour)
+	rep := p.RestReport(lg)
+	if r.RestS > 0 && rep.Least.RestS < r.RestS-1 {
+		add(RuleRestQuota, rep.Least.FromS, "the 24 hours from then leave %.1f h of rest; %.1f h are wanted", rep.Least.RestS/units.SPerHour, r.RestS/units.SPerHour)
+	}
+	for _, g := range rep.Given {
+		for _, s := range lg.spans(g.FromS, g.ToS, func(e *Entry) bool {
+			if e.alone == nil {
+				return false
+			}
+			safe, _ := e.alone()
+			return !safe
+		}) {
+			add(RuleRestState, s.FromS, "the foils cannot be left alone until %s", p.clock(s.ToS))
+		}
+		if share := or(p.opt.Probability, 1); g.Share < share-1e-9 {
+			add(RuleRestState, g.FromS, "the foils hold through the rest until %s in %.0f %% of the forecast members; %.0f %% are wanted", p.clock(g.ToS), 100*g.Share, 100*share)
+		}
+	}
+	held := func(e *Entry) bool { return e.Pace.Held && e.LengthM == 0 }
+	for _, s := range lg.spans(p.DepartS, math.Inf(1), held) {
+		out = append(out, Breach{Limit: true, TimeS: s.FromS, Words: fmt.Sprintf("limit %q stops the boat until %s", s.ruledBy, p.clock(s.ToS))})
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].TimeS < out[j].TimeS })
+	return out
+}
+
+// logSpan is a span of a log in which something holds throughout.
+type logSpan struct {
+	Window
+	ruledBy string // the limit that rules at its beginning
+}
+
+// spans lists the spans between two times in which every entry is one that is
+// asked for.
+func (lg *Log) spans(fromS, toS float64, is func(*Entry) bool) (out []logSpan) {
+	for i := range lg.Entries {
+		e := &lg.Entries[i]
+		w := Window{max(e.StartS, fromS), min(e.EndS, toS)}
+		if w.ToS <= w.FromS || !is(e) {
+			continue
+		}
+		if n := len(out); n > 0 && w.FromS-out[n-1].ToS < 1 {
+			out[n-1].ToS = w.ToS
+		} else {
+			out = append(out, logSpan{w, lg.Steady(e).RuledBy})
 		}
 	}
 	return out
@@ -58,5 +104,5 @@ func (p *Problem) Breaches(lg *Log) []Breach {
 
 // clock writes a moment in UTC.
 func (p *Problem) clock(tS float64) string {
-	return p.wx.Reference().Add(time.Duration(tS * float64(time.Second))).UTC().Format("02 15:04")
+	return p.wx.Reference().Add(time.Duration(tS * float64(time.Second))).UTC().Format("Jan 02 15:04")
 }

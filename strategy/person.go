@@ -148,6 +148,16 @@ func (p *Problem) step(n int, y *tally, s0, s1 int, startS float64, log *Log) (S
 			y.breaks(BarEffort)
 		}
 	}
+	if g := &st.begun; g.turnS > 0 || (st.Change.n == 0 && g.t > y.t) {
+		// A tack or gybe on entering, or a wait for a cheaper one.
+		from := y.t
+		if st.Change.n > 0 {
+			from = math.Max(from, g.t-g.turnS)
+		}
+		if g.t > from {
+			p.busy(y, from, g.t)
+		}
+	}
 	if p.watches() {
 		if err := p.again(n, s1, &st, y); err != nil {
 			return st, err

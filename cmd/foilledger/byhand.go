@@ -25,8 +25,15 @@ type byHand struct {
 	voyage  *strategy.Voyage
 	log     *strategy.Log
 	ledger  *strategy.Ledger // over foils aboard, never used
-	rest    strategy.RestReport
 	effortJ float64
+	breaks  []breach
+}
+
+// breach is where the schedule breaks a rule for the person or a limit of the
+// boat.
+type breach struct {
+	timeS       float64
+	rule, words string
 }
 
 // readHand reads the schedule named by --schedule.
@@ -63,7 +70,16 @@ func sailByHand(q *question, res *result) (*byHand, error) {
 		return nil, &commandError{code: exitNoPassage, hint: "take the foils in where limits forbid them",
 			err: fmt.Errorf("%s cannot be sailed: the boat is stopped for two days by calm, current or a limit", q.options.schedule)}
 	}
-	h := &byHand{name: filepath.Base(q.options.schedule), problem: p, voyage: v, log: lg, rest: p.For(q.options.person.person(res.source.Reference())).RestReport(lg)}
+	o := &q.options.person
+	ruled := p.For(o.person(res.source.Reference()))
+	h := &byHand{name: filepath.Base(q.options.schedule), problem: p, voyage: v, log: lg}
+	for _, b := range ruled.Breaches(lg) {
+		rule := "the boat's limits"
+		if !b.Limit {
+			rule = o.ruleWords(b.Rule)
+		}
+		h.breaks = append(h.breaks, breach{b.TimeS, rule, b.Words})
+	}
 	for i := range lg.Changes {
 		h.effortJ += lg.Changes[i].Price.EffortJ
 	}
@@ -98,7 +114,15 @@ func (h *byHand) words(res *result) string {
 	case d < 30:
 		than = "as long as the plan takes"
 	}
-	return fmt.Sprintf("The schedule %s takes %s, %s; it gains %s over leaving the foils in.", h.name, hoursMinutes(h.voyage.TimeS()), than, hoursMinutes(h.gainedS(res)))
+	keeps := "It keeps the rules for the person and the boat's limits."
+	if n := len(h.breaks); n > 0 {
+		b := &h.breaks[0]
+		keeps = fmt.Sprintf("It breaks the rules for the person or the boat's limits in %d places, first %s: %s.", n, timeAt(res.source, b.timeS).Format("Jan 02 15:04"), b.words)
+		if n == 1 {
+			keeps = fmt.Sprintf("It breaks %s %s: %s.", b.rule, timeAt(res.source, b.timeS).Format("Jan 02 15:04"), b.words)
+		}
+	}
+	return fmt.Sprintf("The schedule %s takes %s, %s; it gains %s over leaving the foils in. %s", h.name, hoursMinutes(h.voyage.TimeS()), than, hoursMinutes(h.gainedS(res)), keeps)
 }
 
 // scheduleName is the plan's own schedule in the form that --schedule reads.

@@ -97,6 +97,13 @@ type byHandJSON struct {
 	EffortKJ      float64      `json:"effort_kj"`
 	Actions       []actionJSON `json:"actions"`
 	Ledger        []ledgerJSON `json:"ledger"` // over foils aboard, never used; empty where that outlasts the forecast
+	Breaks        []breakJSON  `json:"breaks"` // where it breaks the rules for the person or the boat's limits
+}
+
+type breakJSON struct {
+	Time string `json:"time"`
+	Rule string `json:"rule"`
+	What string `json:"what"`
 }
 
 type refinedJSON struct {
@@ -174,7 +181,10 @@ func (res *result) json(q *question) passageJSON {
 	}
 	if h := res.hand; h != nil {
 		out.ByHand = &byHandJSON{h.name, timeAt(res.source, h.voyage.ArriveS).Format(time.RFC3339), h.voyage.TimeS() / units.SPerHour, h.gainedS(res) / 60,
-			(h.voyage.ArriveS - v.ArriveS) / 60, h.effortJ / 1000, res.actionsJSON(h.log, nil), ledgerJSONs(h.ledger)}
+			(h.voyage.ArriveS - v.ArriveS) / 60, h.effortJ / 1000, res.actionsJSON(h.log, nil), ledgerJSONs(h.ledger), []breakJSON{}}
+		for _, b := range h.breaks {
+			out.ByHand.Breaks = append(out.ByHand.Breaks, breakJSON{timeAt(res.source, b.timeS).Format(time.RFC3339), b.rule, b.words})
+		}
 	}
 	for _, r := range res.refined {
 		out.Precision = append(out.Precision, refinedJSON{r.What, r.ChangeS / 60})

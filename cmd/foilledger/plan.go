@@ -149,7 +149,7 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 		return err
 	}
 	res.best = best
-	if res.voyage, err = res.problem.Thin(ctx, best, q.options.leastMin*60); err != nil {
+	if res.voyage, err = res.problem.Simplify(ctx, best, q.options.leastMin*60); err != nil {
 		return err
 	}
 	res.thinnedS = res.voyage.ArriveS - best.ArriveS

@@ -333,6 +333,12 @@ func printByHand(w io.Writer, res *result) {
 			fmt.Sprintf("%.0f@%.0f", a.TWSKn, a.TWADeg), fmt.Sprintf("%.0f", a.BSPKn), wholeSeconds(a.LostS)})
 	}
 	table(w, []string{"<time", "nm", "<side", "<action", "<to", "wind", "kn", "s lost"}, rows)
+	if len(res.hand.breaks) > 0 {
+		fmt.Fprintf(w, "\nBreaks by hand\n\n")
+	}
+	for _, b := range res.hand.breaks {
+		fmt.Fprintln(w, wrap(fmt.Sprintf("%s  %s: %s.", timeAt(res.source, b.timeS).Format("Jan 02 15:04"), b.rule, b.words), 78, "              "))
+	}
 }
 
 // wrap breaks text at spaces so that no line is longer than width; lines after
