@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -139,7 +140,7 @@ func (d *Description) file(ctx context.Context, name string) error {
 			d.Fields = append(d.Fields, s)
 			return nil
 		},
-		Warn: func(w grib.Warning) { d.Warnings = append(d.Warnings, name+": "+w.String()) },
+		Warn: func(w grib.Warning) { d.Warnings = append(d.Warnings, filepath.Base(name)+": "+w.String()) },
 	})
 }
 

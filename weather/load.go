@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -294,7 +295,7 @@ func (in *intake) grib(f io.ReaderAt, size int64) error {
 			in.refuse(h.Quantity, err)
 			return nil
 		},
-		Warn: func(w grib.Warning) { in.warn("%s: %v", in.name, w) },
+		Warn: func(w grib.Warning) { in.warn("%s: %v", filepath.Base(in.name), w) },
 	})
 }
 
@@ -305,7 +306,7 @@ func (in *intake) netcdf(f io.ReaderAt, size int64) error {
 		return err
 	}
 	for _, s := range nc.Skipped() {
-		in.warn("%s: variable %s passed over: %v", in.name, s.Variable, s.Why)
+		in.warn("%s: variable %s passed over: %v", filepath.Base(in.name), s.Variable, s.Why)
 	}
 	return nc.Each(
 		func(h netcdf.Header) bool {
@@ -339,10 +340,10 @@ func (in *intake) refuse(q grid.Quantity, err error) {
 // tell turns what was noted into warnings.
 func (in *intake) tell() {
 	for _, n := range in.notes {
-		in.warn("%s: %s", in.name, n)
+		in.warn("%s: %s", filepath.Base(in.name), n)
 	}
 	for _, what := range sortedKeys(in.refused) {
-		in.warn("%s: %d fields not decoded: %s", in.name, in.refused[what], what)
+		in.warn("%s: %d fields not decoded: %s", filepath.Base(in.name), in.refused[what], what)
 	}
 }
 

@@ -350,7 +350,7 @@ func wrap(text string, width int, indent string) string {
 		l := len([]rune(word))
 		switch {
 		case i == 0:
-		case n+1+l > width:
+		case n+1+l > width && n > 1: // a mark alone keeps what it marks
 			b.WriteString("\n" + indent)
 			n = len(indent)
 		default:

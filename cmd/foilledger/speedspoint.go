@@ -318,10 +318,10 @@ func printDetails(p *operatingPoint, j *pointJSON, w io.Writer) {
 	rows = rows[:0]
 	for i, n := range vpp.PartNames {
 		if f := p.point.Forces[i]; f != 0 && n[:5] != "drive" {
-			rows = append(rows, []string{n, fmt.Sprintf("%.0f", f)})
+			rows = append(rows, []string{strings.Replace(n, "_", ": ", 1), fmt.Sprintf("%.0f", f)})
 		}
 	}
-	table(w, []string{"<side (to leeward) and vertical (up)", "force N"}, rows)
+	table(w, []string{"<side to leeward, vertical up", "force N"}, rows)
 	if f := j.Flight; f != nil {
 		fmt.Fprintf(w, "\n%s\n", wrap(flightWords(f), 80, ""))
 	}
