@@ -126,6 +126,12 @@ func drawCard(s *sheet, d *RuleCard, scale, row float64) bool {
 			s.fillBox(q, grey)
 		}
 		lines := cellLines(cell)
+		if len(lines) > 2 && q.h() < 36*k && strings.HasPrefix(lines[1].text, "by ") { // low: the steps beside the rakes
+			one := cellLine{lines[0].text + " " + lines[1].text, lines[0].size, true}
+			if extent(let(one.size*k, true), 0, 0, one.text, centre, middle).w() <= q.w()-3 {
+				lines = append([]cellLine{one}, lines[2:]...)
+			}
+		}
 		pitch := math.Min(12*k, q.h()/(float64(len(lines))+0.3))
 		for n, l := range lines {
 			size := math.Min(l.size*k, pitch/1.02)

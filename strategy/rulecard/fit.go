@@ -109,8 +109,14 @@ func Fit(ctx context.Context, ps []*Passage, opt Options, progress func(done, to
 	return out, nil
 }
 
-// note keeps a card if it is the best of its size.
+// note keeps a card if it is the best of its size. Boxes side by side that say
+// the same are one.
 func (f *fitter) note(s Step) {
+	t := s.tree.clone()
+	t.join()
+	if c, ok := f.g.card(t, &s.base); ok && len(c.Rules) < len(s.Card.Rules) {
+		s.tree, s.Card = t, c
+	}
 	if b := &f.best[len(s.Card.Rules)-1]; b.Card == nil || s.EstimateS < b.EstimateS {
 		*b = s
 	}

@@ -33,6 +33,18 @@ func (n *node) clone() *node {
 	return &c
 }
 
+// join takes cuts away between leaves that say the same.
+func (n *node) join() {
+	if n.leaf() {
+		return
+	}
+	n.lo.join()
+	n.hi.join()
+	if a := n.lo.advice; n.lo.leaf() && n.hi.leaf() && a == n.hi.advice && a.Setting == a.Far {
+		*n = node{advice: a}
+	}
+}
+
 // region is a box in steps of the grid; to is exclusive.
 type region struct{ from, to [axes]int }
 
