@@ -222,10 +222,10 @@ func TestNoOvertaking(t *testing.T) {
 		}
 		check(t, fmt.Sprintf("overtaking-%g", c.leave), fmt.Sprintf("arrival leaving at %g, speed integrated", c.leave), out[0], c.want, 1e-12, "s", src, validation.Analytic)
 	}
-	if err := CheckNoOvertaking(integrated, e, 0, 8, 0.25, 1e-9); err != nil {
+	if err := CheckNoOvertaking(integrated, e, 0, 8, 0.25, 1e-9, 0); err != nil {
 		t.Error(err)
 	}
-	if err := CheckNoOvertaking(piecewise{frozen: true}, e, 0, 8, 0.25, 1e-9); err == nil {
+	if err := CheckNoOvertaking(piecewise{frozen: true}, e, 0, 8, 0.25, 1e-9, 0); err == nil {
 		t.Error("a speed frozen at departure passed for one that never overtakes")
 	}
 }

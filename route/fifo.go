@@ -9,8 +9,14 @@ import (
 // lastS, stepS apart, from every state on its own, and returns an error when
 // leaving later means arriving earlier by more than tolS. Earliest-arrival
 // labels are exact only without that (D. E. Kaufman and R. L. Smith, Fastest
-// paths in time-dependent networks, IVHS J. 1 (1993) 1-11).
-func CheckNoOvertaking(mover Mover, e *Edge, firstS, lastS, stepS, tolS float64) error {
+// paths in time-dependent networks, IVHS J. 1 (1993) 1-11). A mover may give up
+// whoever has not arrived patienceS after the first departure: since every
+// departure is sailed by itself here, one that was given up counts as arriving
+// then, and a later one must not be sooner. 0 stands for no end.
+func CheckNoOvertaking(mover Mover, e *Edge, firstS, lastS, stepS, tolS, patienceS float64) error {
+	if patienceS <= 0 {
+		patienceS = math.Inf(1)
+	}
 	S := mover.States()
 	sailor := mover.Sailor()
 	depart, arrive, from := make([]float64, S), make([]float64, S), make([]int32, S)
@@ -31,7 +37,7 @@ func CheckNoOvertaking(mover Mover, e *Edge, firstS, lastS, stepS, tolS float64)
 				if !(t >= before[k]-tolS) {
 					return fmt.Errorf("leaving in state %d at %v s arrives in state %d at %v s; leaving %v s earlier arrived at %v s", q, depart[q], k, t, stepS, before[k])
 				}
-				before[k] = t
+				before[k] = math.Min(t, depart[q]+patienceS)
 			}
 		}
 	}

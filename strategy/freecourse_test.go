@@ -45,10 +45,57 @@ func TestFreeCourseNoOvertaking(t *testing.T) {
 		m := sl.NewFreeCourse(FreeOptions{})
 		a := orb.Point{rapid.Float64Range(-180, 180).Draw(t, "lon"), rapid.Float64Range(-60, 60).Draw(t, "lat")}
 		b, _ := route.Direct(a, rapid.Float64Range(0, 6.28).Draw(t, "course"), rapid.Float64Range(3, 40).Draw(t, "nm")*units.MPerNM)
-		if err := route.CheckNoOvertaking(m, route.NewEdge(a, b), 1000, 1000+6*3600, 97, 1e-6); err != nil {
+		e := route.NewEdge(a, b)
+		if err := route.CheckNoOvertaking(m, e, 1000, 1000+6*3600, 97, 1e-6, freePatienceS(e.LengthM)); err != nil {
 			t.Fatal(err)
 		}
 	})
+}
+
+// TestFreeCourseGivesUpTogether: boats that a limit holds for days are given up
+// at a moment that does not depend on when each left: the later of two does not
+// get through where the earlier is lost.
+func TestFreeCourseGivesUpTogether(t *testing.T) {
+	a := orb.Point{-20.6137, -4.4297}
+	b, _ := route.Direct(a, 0, 36.5*units.MPerNM)
+	e := route.NewEdge(a, b)
+	patienceS := freePatienceS(e.LengthM)
+	for _, c := range []struct {
+		name             string
+		periodH          float64
+		spanS, stepS     float64
+		through, givenUp bool // some are
+	}{
+		{"lulls soon enough for all", 22.1875, 6 * 3600, 97, true, false},
+		{"lulls too rare for some", 130, 140 * 3600, 1800, true, true},
+	} {
+		wx := fakeWind{mean: 16, swing: 5.15625, fromDeg: 0.354, turnDeg: 1.524, periodH: c.periodH, hs: 1}
+		m := freeSailorOf(t, newFakeBoat(3, 11), wx, Options{}).NewFreeCourse(FreeOptions{})
+		if err := route.CheckNoOvertaking(m, e, 1000, 1000+c.spanS, c.stepS, 1e-6, patienceS); err != nil {
+			t.Errorf("%s: %v", c.name, err)
+		}
+		S := m.States()
+		through, givenUp := 0, 0
+		for at := 1000.0; at <= 1000+c.spanS; at += 10 * c.stepS {
+			depart, arrive, from := make([]float64, S), make([]float64, S), make([]int32, S)
+			for q := range S {
+				depart[q], arrive[q] = at, math.Inf(1)
+			}
+			if err := m.Sailor().Sail(e, depart, arrive, from); err != nil {
+				t.Fatal(err)
+			}
+			for _, x := range arrive {
+				if math.IsInf(x, 1) {
+					givenUp++
+				} else {
+					through++
+				}
+			}
+		}
+		if (through > 0) != c.through || (givenUp > 0) != c.givenUp {
+			t.Errorf("%s: %d boats get through, %d are given up", c.name, through, givenUp)
+		}
+	}
 }
 
 // TestFreeCourseEqualsExhaustiveSearch: on a small mesh the search finds what

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"foilledger/route"
+	"foilledger/vpp/units"
 	"foilledger/weather"
 )
 
@@ -55,6 +56,7 @@ type freeSailor struct {
 	pool     []*freeCell
 	used     int
 	over     bool // the last leg failed at a limit of wind or sea
+	giveUpS  float64
 
 	maxWindMS, maxGustMS, maxWaveM float64
 }
@@ -85,6 +87,7 @@ func (s *freeSailor) Sail(e *route.Edge, depart, arrive []float64, from []int32)
 	s.pieces = max(1, int(math.Ceil(e.LengthM/s.f.pieceM*(1-1e-12))))
 	s.pieceM = e.LengthM / float64(s.pieces)
 	s.firstBin = s.bin(earliest) - 1
+	s.giveUpS = earliest + freePatienceS(e.LengthM)
 	s.used = 0
 	for len(s.rows) < s.pieces {
 		s.rows = append(s.rows, nil)
@@ -270,14 +273,26 @@ func (s *freeSailor) begin(depart []float64, l int) (best float64, src int32) {
 	return best, src
 }
 
+// freePatienceS is how long after the first departure on an edge boats are
+// followed: two days and the time of the slowest boat. One moment for all who
+// leave keeps the later of two from getting through where the earlier is given
+// up.
+func freePatienceS(lengthM float64) float64 { return maxWaitS + lengthM/slowestMS }
+
+// slowestMS is the mean speed below which a boat on an edge is given up, when
+// two days more do not help.
+const slowestMS = 1 * units.MSPerKnot
+
 // leg sails the edge in setting l from t on; over tells whether a limit of wind
 // or sea was in the way.
 func (s *freeSailor) leg(l int, t float64) (float64, bool) {
 	s.over = false
-	waited := 0.0
 	for i := range s.pieces {
 		rest := s.pieceM
 		for first := true; ; {
+			if t > s.giveUpS {
+				return math.Inf(1), false
+			}
 			k := s.bin(t)
 			c := s.cell(i, k)
 			if c.status != freeOpen {
@@ -303,9 +318,6 @@ func (s *freeSailor) leg(l int, t float64) (float64, bool) {
 				}
 			}
 			if p.alongMS == 0 {
-				if waited += end - t; waited > maxWaitS {
-					return math.Inf(1), false
-				}
 				t = end
 				continue
 			}
@@ -320,6 +332,9 @@ func (s *freeSailor) leg(l int, t float64) (float64, bool) {
 				break
 			}
 		}
+	}
+	if t > s.giveUpS {
+		return math.Inf(1), false
 	}
 	return t, true
 }
@@ -396,7 +411,7 @@ func (s *freeSailor) endOn(l int, board int8, t float64) float64 {
 // waitAndSail waits at the start of the edge, where no limit may be passed
 // meanwhile, until a limit on the edge lets the boat through.
 func (s *freeSailor) waitAndSail(l int, t float64) (float64, bool) {
-	for k := s.bin(t) + 1; float64(k)*s.binS-t <= maxWaitS; k++ {
+	for k := s.bin(t) + 1; float64(k)*s.binS <= s.giveUpS; k++ {
 		if s.cell(0, k).status != freeOpen {
 			return math.Inf(1), false
 		}
