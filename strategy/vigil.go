@@ -16,13 +16,11 @@ type vigil struct {
 
 // awakeSince is the time without rest since time u, up to the gap.
 func (y *tally) awakeSince(u float64) float64 {
-	total := y.last.sumS
-	for s := &y.last; s != nil; s = s.before {
-		if u >= s.fromS {
-			return total - s.sumS + math.Max(0, s.toS-u)
-		}
+	s := &y.last
+	for s != nil && u < s.fromS {
+		s = s.before
 	}
-	return total
+	return y.awakeFrom(s, u)
 }
 
 // pass moves a tally's clock on to t, with nothing to do until then.
@@ -179,21 +177,37 @@ func (p *Problem) noLessRested(a, b *tally) bool {
 	}
 	// The difference is greatest at the start of a span of a or the end of one
 	// of b.
-	worse := func(u float64) bool { return a.awakeSince(u) > b.awakeSince(u)+slack }
-	if worse(from) {
+	if a.awakeSince(from) > b.awakeSince(from)+slack {
 		return false
 	}
+	at := &b.last // the span of b at or before the moment
 	for s := &a.last; s != nil && s.fromS > from; s = s.before {
-		if worse(s.fromS) {
+		for at != nil && s.fromS < at.fromS {
+			at = at.before
+		}
+		if a.last.sumS-s.sumS+s.toS-s.fromS > b.awakeFrom(at, s.fromS)+slack {
 			return false
 		}
 	}
+	at = &a.last
 	for s := &b.last; s != nil && s.toS > from; s = s.before {
-		if worse(s.toS) {
+		for at != nil && s.toS < at.fromS {
+			at = at.before
+		}
+		if a.awakeFrom(at, s.toS) > b.last.sumS-s.sumS+slack {
 			return false
 		}
 	}
 	return true
+}
+
+// awakeFrom is awakeSince for a moment u of which the span at or before it is
+// known.
+func (y *tally) awakeFrom(at *vigil, u float64) float64 {
+	if at == nil {
+		return y.last.sumS
+	}
+	return y.last.sumS - at.sumS + max(0, at.toS-u)
 }
 
 // restedAt lists the moments at which the 24 hours that begin with a span
