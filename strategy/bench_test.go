@@ -37,3 +37,27 @@ func BenchmarkPlan(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkBreakEvenMap fills the break-even maps of all leeward actions of a
+// boat with 7 settings over 31 wind speeds and 34 angles, prices not yet known.
+func BenchmarkBreakEvenMap(b *testing.B) {
+	var twsMS, twaRad []float64
+	for kn := range 31 {
+		twsMS = append(twsMS, units.MS(5+float64(kn)))
+	}
+	for i := range 34 {
+		twaRad = append(twaRad, units.Rad(10+5*float64(i)))
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		sl, err := NewSailor(context.Background(), newFakeBoat(6, 0), fakeHandling(), fakeWind{}, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		actions := sl.LeewardActions()
+		for _, a := range actions {
+			sl.BreakEvenMap(a, twsMS, twaRad, nil)
+		}
+		b.ReportMetric(float64(len(actions)), "maps/op")
+	}
+}
