@@ -89,8 +89,8 @@ func forecastMap(ctx context.Context, names []string, o *mapOptions, s streams) 
 	fc, err := weather.Load(ctx, names, opt)
 	var c *weather.CoverageError
 	if errors.As(err, &c) && !o.time.IsZero() && (c.Kind == weather.BeforeFirst || c.Kind == weather.AfterLast) {
-		err = &commandError{code: exitNoPassage, hint: "foilledger forecast show FILE… lists the times",
-			err: fmt.Errorf("--at %s: the forecast holds %s to %s", o.time.Format(time.RFC3339), c.First.UTC().Format(time.RFC3339), c.Last.UTC().Format(time.RFC3339))}
+		return &commandError{code: exitNoPassage, hint: fmt.Sprintf("ask for a time from %s to %s", c.First.UTC().Format(time.RFC3339), c.Last.UTC().Format(time.RFC3339)),
+			err: fmt.Errorf("--at %s lies outside the times of the forecast", o.time.Format(time.RFC3339))}
 	}
 	if err != nil {
 		return lookError(err)
