@@ -187,10 +187,10 @@ func (res *refitResult) tradeOff(label string, least float64, of func(*refit.Com
 }
 
 // tornado is what the uncertain factors do to the gain of a variant; nil without
-// enough samples.
+// enough samples, and where they say nothing.
 func (res *refitResult) tornado(i int) *plots.Tornado {
 	c := &res.cmp.Variants[i]
-	if len(c.Effects) == 0 {
+	if len(c.Effects) == 0 || c.TooCoarse() {
 		return nil
 	}
 	d := &plots.Tornado{Name: fmt.Sprintf("tornado-%d", i), Title: "What the model is unsure of: the gain of " + res.labels[i], Quantity: gainLabel,

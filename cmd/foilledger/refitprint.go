@@ -162,5 +162,5 @@ func (res *refitResult) coarseWords() string {
 	if res.cmp.CoarseErrorMin == 0 {
 		return "The samples are sailed with full speed tables."
 	}
-	return fmt.Sprintf("The samples' coarser speed tables change a gain by up to %.1f min at the published factors; that much is taken off every sample. --fine-samples does without.", res.cmp.CoarseErrorMin)
+	return "Tables: what full speed tables add to the gain at the published factors, added to every sample; where it is more than half of the gain the samples say nothing. --fine-samples does without."
 }

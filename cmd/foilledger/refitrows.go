@@ -142,7 +142,7 @@ func (res *refitResult) pairRows() (head []string, rows [][]string) {
 	return head, rows
 }
 
-var sampleHead = []string{"<variant", "median", "10 to 90 %", "gains in", "<what it hangs on most"}
+var sampleHead = []string{"<variant", "median", "10 to 90 %", "gains in", "tables", "<what it hangs on most"}
 
 // sampleRows say how the gains spread over the samples of the model's factors.
 func (res *refitResult) sampleRows() (rows [][]string) {
@@ -157,7 +157,11 @@ func (res *refitResult) sampleRows() (rows [][]string) {
 				most, size = e.Range.Name, x
 			}
 		}
-		rows = append(rows, []string{res.labels[i+1], signedMin(c.Model.Median), spanMin(c.Model.P10, c.Model.P90), fmt.Sprintf("%.0f %%", 100*positive(c.Samples)), most})
+		gains := fmt.Sprintf("%.0f %%", 100*positive(c.Samples))
+		if c.TooCoarse() {
+			gains, most = "–", "tables too coarse to tell"
+		}
+		rows = append(rows, []string{res.labels[i+1], signedMin(c.Model.Median), spanMin(c.Model.P10, c.Model.P90), gains, signedMin(c.Shift), most})
 	}
 	return rows
 }

@@ -88,6 +88,10 @@ type Compared struct {
 	gains []float64 // by passage
 }
 
+// TooCoarse reports whether the samples say nothing of this variant: their
+// coarse tables alone move its gain by more than half of what is left of it.
+func (c *Compared) TooCoarse() bool { return 2*math.Abs(c.Shift) > math.Abs(c.Model.Median) }
+
 // Gains returns the gain on every passage that counts, minutes.
 func (c *Compared) Gains() []float64 { return c.gains }
 

@@ -75,3 +75,16 @@ func TestIntervalsCover(t *testing.T) {
 		t.Errorf("a variant that is not faster is called so in %.3f of the cases", share)
 	}
 }
+
+func TestTooCoarse(t *testing.T) {
+	for _, x := range []struct {
+		shift, median float64
+		want          bool
+	}{{0, 0, false}, {0, 5, false}, {-2, 5, false}, {-10, -3, true}, {3, 5, true}} {
+		c := Compared{Shift: x.shift}
+		c.Model.Median = x.median
+		if got := c.TooCoarse(); got != x.want {
+			t.Errorf("moved by %g to %g: %v", x.shift, x.median, got)
+		}
+	}
+}
