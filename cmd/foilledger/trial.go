@@ -33,9 +33,9 @@ type trialOptions struct {
 	share trial.Part
 }
 
-const trialHelp = `Every policy sails every weather: never out, always out, speed thresholds,
-the break-even rule on the forecast, re-planning at each forecast, the policies
-of your own rule files, and the clairvoyant plan, which knows the weather to come
+const trialHelp = `Every policy sails every weather: never out, always out, speed thresholds, the
+break-even rule on the forecast, re-planning at each forecast, the policies of
+your own rule files, and the clairvoyant plan, which knows the weather to come
 and which none can beat.
 
 Examples:
@@ -54,6 +54,11 @@ A rule file is a list of [[rule]] blocks; the first one whose ranges of wind
 (tws_kn), angle (twa_deg), boat speed (bsp_kn) and sea (hs_m) hold says what to
 do: out, in or keep. lasts_min asks that the forecast keep wind and angle in
 their ranges so long. testdata/policies/fresh-reach.toml explains every key.
+
+Policies are compared in the same weathers. The intervals of the differences
+hold for all pairs at once with 95 % confidence, so that the best of many may
+be looked for. pairs.csv and --json (joint_interval_min, mean_interval_min)
+hold the narrower one of each pair alone too.
 
 A run with --out that was interrupted goes on when the same command is given
 again. Parts run on other machines with --part 2/4, or as the array of a batch
