@@ -79,8 +79,10 @@ func ScalingChart(d *ScalingData) (Chart, error) {
 			}
 			s.line(kinds[i], strokes...)
 			s.occupy(strokes...)
+			ring := kinds[i]
+			ring.dashes = nil
 			for _, q := range strokes {
-				s.dot(tintPaper, kinds[i], circle(q, 2.5))
+				s.dot(tintPaper, ring, circle(q, 2.5))
 			}
 			ends = append(ends, strokes[len(strokes)-1])
 		}

@@ -28,6 +28,15 @@ func processorS(t *testing.T) float64 {
 	return float64(r.Utime.Nano()+r.Stime.Nano()) / 1e9
 }
 
+// rakedBoat is the fake boat with so many rakes from 0 to 12.5°.
+func rakedBoat(rakes int) *fakeBoat {
+	b := newFakeBoat(rakes, 0)
+	for i := range rakes {
+		b.settings[1+i].RakeRad = units.Rad(12.5 * float64(i) / math.Max(float64(rakes-1), 1))
+	}
+	return b
+}
+
 // TestScaling measures the time of plans against the numbers of stages and of
 // foil states and leaves table and charts in the folder that the environment
 // variable FOILLEDGER_BENCH_OUT names; it is skipped without.
@@ -41,7 +50,7 @@ func TestScaling(t *testing.T) {
 	ctx := context.Background()
 	rules := Person{RestS: 8 * 3600, NapS: 1800, SpacingS: 3600, EffortJ: 80e3}
 	measure := func(rakes int, lon float64, person Person) (stages int, bestS float64) {
-		sl, err := NewSailor(ctx, newFakeBoat(rakes, 0), fakeHandling(), fakeWind{mean: 9, swing: 4, fromDeg: 200, turnDeg: 70, periodH: 40, hs: 1.5},
+		sl, err := NewSailor(ctx, rakedBoat(rakes), fakeHandling(), fakeWind{mean: 9, swing: 4, fromDeg: 200, turnDeg: 70, periodH: 40, hs: 1.5},
 			Options{StageM: 10 * units.MPerNM, RestLimits: RestLimits{MaxFoilLoadN: 9e3, GustFactor: 1.2}})
 		if err != nil {
 			t.Fatal(err)
@@ -79,7 +88,7 @@ func TestScaling(t *testing.T) {
 		person Person
 	}{{"16 foil states", 3, Person{}}, {"49 foil states", 6, Person{}}} {
 		l := plots.ScalingLine{Label: c.label}
-		for _, lon := range []float64{8, 17, 34, 50, 70} {
+		for _, lon := range []float64{8, 17.4, 34.8, 52.5, 70.2} {
 			n, s := measure(c.rakes, lon, c.person)
 			l.Size, l.TimeS = append(l.Size, float64(n)), append(l.TimeS, s)
 		}
@@ -87,7 +96,7 @@ func TestScaling(t *testing.T) {
 	}
 	ruled := &plots.ScalingData{Name: "plan-time-rules", Title: "Time of a plan under rest, spacing and effort", Size: "stages", Note: note}
 	l := plots.ScalingLine{Label: "49 foil states"}
-	for _, lon := range []float64{8, 17, 34, 70} {
+	for _, lon := range []float64{8, 17.4, 34.8, 70.2} {
 		n, s := measure(6, lon, rules)
 		l.Size, l.TimeS = append(l.Size, float64(n)), append(l.TimeS, s)
 	}
@@ -95,7 +104,7 @@ func TestScaling(t *testing.T) {
 	byStates := &plots.ScalingData{Name: "plan-time-states", Title: "Time of a plan against the number of foil states", Size: "foil states", Note: note}
 	l = plots.ScalingLine{}
 	for rakes := 1; rakes <= 9; rakes += 2 {
-		n, s := measure(rakes, 70, Person{})
+		n, s := measure(rakes, 70.2, Person{})
 		l.Label = fmt.Sprintf("%d stages", n)
 		l.Size, l.TimeS = append(l.Size, square(float64(rakes+1))), append(l.TimeS, s)
 	}
