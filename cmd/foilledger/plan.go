@@ -137,6 +137,14 @@ func (res *result) search(ctx context.Context, q *question, free *strategy.Probl
 	if best.Status != strategy.Found {
 		return refuseRules(ctx, res.problem, o, best, fastest)
 	}
+	if best.OpenS > 0 { // what the search left open, moves can gain
+		better, err := res.problem.Simplify(ctx, best, 1e-3)
+		if err != nil {
+			return err
+		}
+		better.OpenS = max(best.OpenS-(best.ArriveS-better.ArriveS), 0)
+		best = better
+	}
 	if o.asked {
 		res.costs, err = priceRules(ctx, res.problem, o, best, pr)
 	} else if person.RestS > 0 { // the only rule: its cost is known
