@@ -89,9 +89,9 @@ func TestHelpExamples(t *testing.T) {
 	quicker := map[string][]string{
 		"demo": {"--stage", "60", "--sleep", "0"}, "passage": {"--stage", "60", "--sleep", "0"},
 		"course": {"--stage", "60", "--sleep", "0", "--stages", "24", "--across", "9", "--refine-until", "30"},
-		"trial":  {"--stage", "100", "--weathers", "7", "--every", "300h"},
-		"card":   {"--stage", "100", "--weathers", "4", "--every", "250h", "--rules", "2"},
-		"refit":  {"--stage", "100", "--weathers", "2", "--samples", "0"},
+		"trial":  {"--after-end", "hold", "--stage", "100", "--weathers", "7", "--every", "300h"},
+		"card":   {"--after-end", "hold", "--stage", "100", "--weathers", "4", "--every", "250h", "--rules", "2"},
+		"refit":  {"--after-end", "hold", "--stage", "100", "--weathers", "2", "--samples", "0"},
 	}
 	seen := map[string]bool{}
 	for _, line := range helpExamples() {
