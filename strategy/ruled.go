@@ -12,12 +12,13 @@ import (
 // need, and of every state all labels are kept that no other dominates. The
 // result is the optimum of the discretised problem in which the boat may wait
 // at the start of a stage. With RestS waiting is tried as long as it completes
-// a nap or a quota; windows of 24 hours begin at steps of WindowS, and only
-// whole ones are checked; the labels can be too many then, and where the
-// optimum is not proven OpenS says how much is open. So it does for a boat with
-// more than a hundred states, where the rules are searched with some of them,
-// and where foils must hold through whole rests in a share of the members: a
-// later boat can meet the better weather to rest in then.
+// a nap or a quota, and every whole 24 hours must hold it; the labels can be too
+// many then, so that a boat with more than a few states is searched with those
+// between which a good schedule can be expected, and where the optimum is not
+// proven OpenS says how much is open. So it does for a boat with more than a
+// hundred states under any rule, and where foils must hold through whole rests
+// in a share of the members: a later boat can meet the better weather to rest
+// in then.
 //
 // The search is made for a cost little above that of the plan without the
 // rules first, then for more: of a schedule that costs no more than was asked
@@ -59,10 +60,11 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 	if err != nil {
 		return nil, err
 	}
+	roughly := false
 	if rough, err := p.rough(ctx, allow, known, loose.ArriveS); err != nil {
 		return nil, err
 	} else if rough != nil {
-		known = rough
+		known, roughly = rough, true
 	}
 	bound := math.Inf(1)
 	if known != nil {
@@ -71,12 +73,15 @@ func (p *Problem) BestFor(ctx context.Context, allow Allowed, progress func(done
 		}
 	}
 	if p.person.RestS > 0 && p.person.ToleranceS >= 0 {
-		v, err := p.restedUpTo(ctx, allow, bound, least, loose.ArriveS, progress)
-		if err != nil {
-			return p.failed(ctx, err)
-		}
-		if v == nil {
-			v = known
+		v := known
+		if !roughly { // rough searched all that can be expected to be good
+			var err error
+			if v, err = p.restedUpTo(ctx, allow, bound, least, loose.ArriveS, progress); err != nil {
+				return p.failed(ctx, err)
+			}
+			if v == nil {
+				v = known
+			}
 		}
 		if v == nil {
 			return noWay, nil
@@ -168,7 +173,7 @@ func (p *Problem) prove(ctx context.Context, allow Allowed, v *Voyage, least, le
 
 // roughLabels are how many labels of a state the rough searches keep, one after
 // another: each is made for a cost below that of the one before.
-var roughLabels = [...]int{4, 16, 40}
+var roughLabels = [...]int{4, 12, 20}
 
 // rough finds a good schedule under the rules with few states: those between
 // which a good schedule can be expected, and those of them that may be left
