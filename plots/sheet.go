@@ -124,6 +124,9 @@ func (s *sheet) frame(k stroke, b box) {
 // arcs are unreliable.
 func circle(c pt, r float64) []pt {
 	n := 24 + int(r/3)
+	if r < 3 {
+		n = 12 // a twentieth of a point from the circle
+	}
 	ps := make([]pt, n)
 	for i := range ps {
 		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(n))

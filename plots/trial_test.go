@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -73,6 +74,17 @@ func TestTrialCharts(t *testing.T) {
 		if !strings.Contains(page.String(), want) {
 			t.Errorf("the page lacks %q", want)
 		}
+	}
+
+	many := sampleTrial(400)
+	for len(many.Boats[0].Policies) < 9 {
+		many.Boats[0].Policies = append([]TrialPolicy{many.Boats[0].Policies[0]}, many.Boats[0].Policies...)
+	}
+	for len(many.Boats) < 6 {
+		many.Boats = append(many.Boats, many.Boats[0])
+	}
+	if err := WriteTrialPage(io.Discard, many); err != nil {
+		t.Errorf("six boats, nine policies, many weathers: %v", err)
 	}
 
 	for i, spoil := range []func(*TrialReport){

@@ -110,7 +110,7 @@ func TrialCharts(r *TrialReport) ([]Chart, error) {
 		if len(r.Boats) > 1 {
 			suffix, of = fmt.Sprintf("-%d", i+1), ": "+r.Boats[i].Boat
 		}
-		out = append(out, gainsChart(&r.Boats[i], suffix, of))
+		out = append(out, gainsChart(&r.Boats[i], dotsInRow(r.Boats), suffix, of))
 		if n := len(r.Boats[i].Policies); n > 1 && r.Boats[i].Policies[n-1].Ceiling {
 			out = append(out, regretChart(&r.Boats[i], suffix, of))
 		}
@@ -129,8 +129,22 @@ func hoursOr(lo, hi float64) (unit string, per float64) {
 	return "min", 1
 }
 
-// mostDots keeps the size of a chart of many weathers in bounds.
-const mostDots = 150
+// Dots in a row, and in all charts of a trial: they keep the sizes of a chart
+// and of the page in bounds.
+const (
+	mostDots    = 150
+	leastDots   = 20
+	mostDotsAll = 2500
+)
+
+// dotsInRow is how many dots are drawn for one policy of one boat.
+func dotsInRow(boats []TrialBoat) int {
+	rows := 0
+	for i := range boats {
+		rows += len(boats[i].Policies)
+	}
+	return min(mostDots, max(leastDots, mostDotsAll/rows))
+}
 
 // evenly returns the values, or at most n of them evenly by rank, the least
 // and the greatest among them.
@@ -146,21 +160,21 @@ func evenly(x []float64, n int) []float64 {
 	return out
 }
 
-// gainsChart draws one row for each policy: a dot for every weather, the span
-// of 10 to 90 %, and the median.
-func gainsChart(b *TrialBoat, suffix, of string) Chart {
+// gainsChart draws one row for each policy: a dot for every weather, or for
+// most of them, the span of 10 to 90 %, and the median.
+func gainsChart(b *TrialBoat, most int, suffix, of string) Chart {
 	rows := b.Policies
 	c := Chart{Name: "gain-by-policy" + suffix, Title: "Time gained over “" + rows[0].Name + "” in each weather" + of,
 		tall: float64(112 + 40*len(rows)), tallNarrow: float64(140 + 56*len(rows))}
-	c.Alt = fmt.Sprintf("Rows of dots, one dot for each of %d weathers. Median and 10 to 90 %% of the time gained: ", len(rows[0].GainedMin))
+	c.Alt = fmt.Sprintf("Rows of dots, for %d weathers. Median and 10 to 90 %% of the time gained: ", len(rows[0].GainedMin))
 	for _, p := range rows {
 		c.Alt += fmt.Sprintf("%s %s, %s to %s; ", p.Name, gain(p.MedianMin), gain(p.P10), gain(p.P90))
 	}
 	c.draw = func(s *sheet) {
 		y := s.title(c.Title)
 		dots := "Dot: one weather."
-		if n := len(rows[0].GainedMin); n > mostDots {
-			dots = fmt.Sprintf("Dots: %d of the %d weathers, evenly by rank.", mostDots, n)
+		if n := len(rows[0].GainedMin); n > most {
+			dots = fmt.Sprintf("Dots: %d of the %d weathers, evenly by rank.", most, n)
 		}
 		y = s.note(dots+" Bar: 10 to 90 % of them. Upright line with figure: median.", marginTop, y+2)
 		lo, hi, nameW := 0.0, 0.0, 0.0
@@ -195,7 +209,7 @@ func gainsChart(b *TrialBoat, suffix, of string) Chart {
 			}
 			band := math.Min(9, h*0.24)
 			s.fillBox(box{p.x.at(row.P10 / per), mid - band, p.x.at(row.P90/per) + 0.01, mid + band}, tintGain)
-			for k, g := range evenly(row.GainedMin, mostDots) {
+			for k, g := range evenly(row.GainedMin, most) {
 				// Spread up and down by the golden section, so that equal
 				// values do not hide each other.
 				_, f := math.Modf(float64(k) * 0.6180339887498949)

@@ -137,8 +137,15 @@ func (n *trialNote) result(records []trial.Record) *trialResult {
 	}
 	for _, b := range res.sum.Boats {
 		for _, p := range b.Policies {
-			if p.NoWay+p.Uncovered > 0 {
-				res.notes = append(res.notes, fmt.Sprintf("%s, %q: does not arrive in %d weathers, and in %d the weather ends or does not reach; those weathers are left out of the comparison", b.Boat, p.Name, p.NoWay, p.Uncovered))
+			var why []string
+			if p.NoWay > 0 {
+				why = append(why, fmt.Sprintf("does not arrive in %s", count(p.NoWay, "weather", "weathers")))
+			}
+			if p.Uncovered > 0 {
+				why = append(why, fmt.Sprintf("meets the end or the edge of %s", count(p.Uncovered, "weather", "weathers")))
+			}
+			if len(why) > 0 {
+				res.notes = append(res.notes, fmt.Sprintf("%s, %q: %s; left out of the comparison", b.Boat, p.Name, strings.Join(why, ", and ")))
 			}
 		}
 	}
