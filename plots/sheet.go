@@ -125,7 +125,7 @@ func (s *sheet) frame(k stroke, b box) {
 func circle(c pt, r float64) []pt {
 	n := 24 + int(r/3)
 	if r < 3 {
-		n = 12 // a twentieth of a point from the circle
+		n = 10 // a tenth of a point from the circle
 	}
 	ps := make([]pt, n)
 	for i := range ps {

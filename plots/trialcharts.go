@@ -134,7 +134,7 @@ func hoursOr(lo, hi float64) (unit string, per float64) {
 const (
 	mostDots    = 150
 	leastDots   = 20
-	mostDotsAll = 2500
+	mostDotsAll = 2100
 )
 
 // dotsInRow is how many dots are drawn for one policy of one boat.
