@@ -100,27 +100,44 @@ func ignoreCoverage(err error) error {
 // Reason says in one line why a change is made when it is.
 func (a Alternatives) Reason() string {
 	var parts []string
-	rival := func(s float64, bar Bar, name string) {
-		switch {
-		case !math.IsNaN(s):
-			parts = append(parts, compare(s, name))
-		case bar == BarRest:
-			parts = append(parts, name+" would leave too little rest, for the foils could not be left alone")
-		case bar != BarNone && bar != BarNoMoment:
-			parts = append(parts, fmt.Sprintf("%s cannot be: %s", name, bar))
+	say := func(format, name string) {
+		if format != "" {
+			parts = append(parts, fmt.Sprintf(format, name))
 		}
 	}
-	if a.WithoutHeld {
+	switch {
+	case a.WithoutHeld:
 		parts = append(parts, "a limit forbids the old setting before the next change")
-	} else {
-		rival(a.WithoutS, a.WithoutBar, "leaving it as it is")
+	case math.IsNaN(a.WithoutS) && a.WithoutBar == BarRest:
+		parts = append(parts, "the old setting could not be left alone, which leaves too little rest")
+	default:
+		say(against(a.WithoutS, a.WithoutBar), "leaving it as it is")
 	}
-	rival(a.EarlierS, a.EarlierBar, "an hour earlier")
-	rival(a.LaterS, a.LaterBar, "an hour later")
+	earlier, later := against(a.EarlierS, a.EarlierBar), against(a.LaterS, a.LaterBar)
+	if earlier == later {
+		say(earlier, "an hour earlier or later")
+	} else {
+		say(earlier, "an hour earlier")
+		say(later, "an hour later")
+	}
 	if len(parts) == 0 {
 		return "no rival to compare with inside the forecast"
 	}
 	return strings.Join(parts, "; ")
+}
+
+// against says what a rival that arrives s seconds later comes to, with a verb
+// for its name; s is NaN where it breaks a rule.
+func against(s float64, bar Bar) string {
+	switch {
+	case !math.IsNaN(s):
+		return compare(s, "%s")
+	case bar == BarRest:
+		return "%s: too little rest"
+	case bar != BarNone && bar != BarNoMoment:
+		return "%s cannot be: " + bar.String()
+	}
+	return ""
 }
 
 func compare(s float64, rival string) string {
@@ -133,11 +150,16 @@ func compare(s float64, rival string) string {
 	return fmt.Sprintf("costs %s against %s", minutes(-s), rival)
 }
 
-// minutes writes seconds as whole minutes, one decimal below ten.
+// minutes writes seconds as whole minutes, one decimal below ten, and as hours
+// and minutes from two hours on.
 func minutes(s float64) string {
 	m := s / 60
 	if m < 9.95 {
 		return fmt.Sprintf("%.1f min", m)
 	}
-	return fmt.Sprintf("%.0f min", m)
+	if m < 120 {
+		return fmt.Sprintf("%.0f min", m)
+	}
+	whole := int(math.Round(m))
+	return fmt.Sprintf("%d h %02d min", whole/60, whole%60)
 }
