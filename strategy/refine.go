@@ -33,8 +33,8 @@ func (r Refinement) ChangeMin() float64 { return r.ChangeS / 60 }
 //     what is lost by a grid twice as coarse bounds what a finer one may gain
 //     where speed is a smooth function of rake and extension (a maximum's error
 //     falls with the square of the step, so that a third of it is expected);
-//   - with finer, when not nil, the same boat with a finer grid of extensions
-//     and rakes in the same forecast.
+//   - with finer, when not nil, the same boat with a finer grid of rakes in the
+//     same forecast: what the grid costs. Extensions are what the boat has.
 //
 // v is the problem's plan; under rules for the person the plan without them is
 // measured, for those hide the steps.
@@ -97,7 +97,7 @@ func (p *Problem) Discretisation(ctx context.Context, v *Voyage, finer *Sailor) 
 		}
 	}
 	if finer != nil {
-		if err := again(Refinement{What: "finer grid of extensions and rakes", States: len(finer.states.all)}, finer, p.opt, nil); err != nil {
+		if err := again(Refinement{What: "rakes at half the steps", States: len(finer.states.all)}, finer, p.opt, nil); err != nil {
 			return nil, err
 		}
 	}

@@ -56,3 +56,21 @@ func (b *Boat) WithSails(names ...string) (*Boat, error) {
 	}
 	return &c, nil
 }
+
+// WithFinerRakes is the boat with a rake halfway between each two of its grid.
+func (b *Boat) WithFinerRakes() *Boat {
+	c := *b
+	if b.Foils == nil {
+		return &c
+	}
+	f := *b.Foils
+	f.RakesRad = nil
+	for i, r := range b.Foils.RakesRad {
+		if i > 0 {
+			f.RakesRad = append(f.RakesRad, (b.Foils.RakesRad[i-1]+r)/2)
+		}
+		f.RakesRad = append(f.RakesRad, r)
+	}
+	c.Foils = &f
+	return &c
+}

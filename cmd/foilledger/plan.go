@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"foilledger/strategy"
+	"foilledger/vpp"
 	"foilledger/vpp/units"
 	"foilledger/weather"
 )
@@ -244,10 +245,7 @@ func (res *result) complete(ctx context.Context, q *question, f *fleet, sailor *
 		}
 	}
 	if q.options.refine {
-		done := pr.start("other steps")
-		res.refined, err = res.problem.Discretisation(ctx, res.best, nil)
-		done()
-		if err != nil {
+		if err := res.refine(ctx, q, pr); err != nil {
 			return err
 		}
 	}
@@ -259,6 +257,27 @@ func (res *result) complete(ctx context.Context, q *question, f *fleet, sailor *
 	}
 	res.note(q)
 	return nil
+}
+
+// refine measures the error of the plan's steps, rakes at half their steps
+// included where the boat has several.
+func (res *result) refine(ctx context.Context, q *question, pr *progress) error {
+	var finer *strategy.Sailor
+	if boat := q.boat.WithFinerRakes(); len(boat.Settings()) > len(q.boat.Settings()) {
+		done := pr.start("speeds with rakes at half the steps")
+		table, err := speedTable(ctx, boat, vpp.NoFactors(), vpp.DefaultGrid(), q.options.cache, pr.set)
+		done()
+		if err != nil {
+			return err
+		}
+		if finer, err = strategy.NewSailor(ctx, table, boat.Handling, res.source, q.strategyOptions(res.field)); err != nil {
+			return err
+		}
+	}
+	defer pr.start("other steps")()
+	var err error
+	res.refined, err = res.problem.Discretisation(ctx, res.best, finer)
+	return err
 }
 
 func (res *result) explainChanges(ctx context.Context) error {
