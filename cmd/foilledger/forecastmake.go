@@ -47,7 +47,7 @@ func makeDescription() string {
 		"   foilledger forecast make --kind trade --wind 20 --squall-kn 18 \\\n      --out trade.grib2\n" +
 		"   foilledger forecast make --kind low --radius 150 \\\n      --centres \"0,44,-42,990; 48,49,-12,972\" --out low.grib2\n" +
 		"   foilledger forecast make --kind front --front-jump 30 \\\n      --area \"38,-40; 56,-8\" --out front.grib2\n" +
-		"   foilledger forecast make --kind low --ensemble 20 --seed 7 \\\n      --out members.grib2\n" +
+		"   foilledger forecast make --kind low --ensemble 20 --seed 7 \\\n      --out lows.grib2\n" +
 		"   foilledger forecast make --recipe weather.toml --out made.grib2\n\n" + exitCodes)
 	return b.String()
 }
